@@ -1,0 +1,1 @@
+//! Design text to model and back.

@@ -1,0 +1,1 @@
+//! What happens: pure evaluation of a network.

@@ -1,0 +1,1 @@
+//! Positions, distances, azimuths and map projections.

@@ -1,0 +1,1 @@
+//! Radio formulas as pure functions.

@@ -1,0 +1,1 @@
+//! The story: the stages in order.

@@ -1,0 +1,1 @@
+//! Grids in memory: georeference, sampling and profiles; NaN is "no data".

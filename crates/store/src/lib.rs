@@ -1,0 +1,1 @@
+//! The edge: project folders and foreign file formats.
