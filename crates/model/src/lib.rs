@@ -1,1 +1,29 @@
-//! The validated network.
+//! The validated network: what a design means once every default, unit,
+//! reference and equipment name has been resolved.
+//!
+//! Nothing here can be half-known: a value that exists is in range, an id
+//! that is named exists. `design` makes a [`Network`] from text and findings
+//! from everything it had to leave out; `engine` evaluates it; only
+//! [`edit::Edit`] changes it.
+//!
+//! Read [`network`] first, then [`equipment`] and [`air_interface`].
+
+pub mod air_interface;
+pub mod edit;
+pub mod equipment;
+pub mod finding;
+pub mod ids;
+pub mod network;
+pub mod plan;
+pub mod rules;
+pub mod settings;
+
+pub use air_interface::{AirInterface, FrameSplit, Mcs, Modulation};
+pub use edit::{Edit, EditError};
+pub use equipment::{Antenna, BaseStation, PatternSpec, PolarizationPair, Terminal};
+pub use finding::{Finding, Severity, Subject, TextPlace};
+pub use ids::{EquipmentId, MastId, PlanId, PremisesId, RuleId, SectorId};
+pub use network::{Channel, Mast, Network, Premises, Sector, Territory};
+pub use plan::{SchedulingClass, ServicePlan};
+pub use rules::{Role, RuleSet, SpectrumRule};
+pub use settings::{ClutterClass, ClutterTable, GroundSources, PropagationSettings, StudySettings};

@@ -1,0 +1,168 @@
+//! The network: masts, sectors, premises, and what they share.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use geodesy::LonLat;
+use serde::Serialize;
+
+use crate::air_interface::{AirInterface, FrameSplit};
+use crate::equipment::{Antenna, BaseStation, Terminal};
+use crate::ids::{MastId, PlanId, PremisesId, SectorId};
+use crate::plan::ServicePlan;
+use crate::rules::RuleSet;
+use crate::settings::{GroundSources, PropagationSettings, StudySettings};
+
+/// A whole design, resolved.
+///
+/// `masts`, `sectors` and `premises` keep the order of the design; a
+/// sector's mast and a premises' plan exist by construction.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Network {
+    /// What a person calls the project.
+    pub name: String,
+    /// The territory.
+    pub territory: Territory,
+    /// What may be radiated.
+    pub rule_set: Arc<RuleSet>,
+    /// Masts, in the order of the design.
+    pub masts: Vec<Mast>,
+    /// Sectors, in the order of the design.
+    pub sectors: Vec<Sector>,
+    /// Premises, in the order of their file.
+    pub premises: Vec<Premises>,
+    /// Service plans by id.
+    pub plans: BTreeMap<PlanId, Arc<ServicePlan>>,
+    /// Path-loss settings.
+    pub propagation: PropagationSettings,
+    /// Study settings.
+    pub study: StudySettings,
+    /// Where the ground comes from.
+    pub ground: GroundSources,
+}
+
+impl Network {
+    /// The mast of an id.
+    pub fn mast(&self, id: &MastId) -> Option<&Mast> {
+        self.masts.iter().find(|m| &m.id == id)
+    }
+
+    /// The sector of an id.
+    pub fn sector(&self, id: &SectorId) -> Option<&Sector> {
+        self.sectors.iter().find(|s| &s.id == id)
+    }
+
+    /// The premises of an id.
+    pub fn premises(&self, id: &PremisesId) -> Option<&Premises> {
+        self.premises.iter().find(|p| &p.id == id)
+    }
+}
+
+/// The territory a design covers.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Territory {
+    /// South-west corner.
+    pub south_west: LonLat,
+    /// North-east corner.
+    pub north_east: LonLat,
+    /// EPSG code of the working plane; a UTM zone.
+    pub working_plane_epsg: u32,
+}
+
+/// A structure that carries radios.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Mast {
+    /// Id.
+    pub id: MastId,
+    /// What a person calls it.
+    pub name: String,
+    /// Where it stands.
+    pub position: LonLat,
+    /// Height of the structure above ground.
+    pub height_agl_m: f64,
+    /// Ground height that replaces the terrain's, where the design gives a surveyed one.
+    pub ground_amsl_m: Option<f64>,
+}
+
+/// The channel of a sector.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Channel {
+    /// Middle of the channel.
+    pub centre_mhz: f64,
+    /// Width of the channel.
+    pub width_mhz: f64,
+}
+
+impl Channel {
+    /// Lower edge.
+    pub fn lower_mhz(&self) -> f64 {
+        self.centre_mhz - self.width_mhz / 2.0
+    }
+
+    /// Upper edge.
+    pub fn upper_mhz(&self) -> f64 {
+        self.centre_mhz + self.width_mhz / 2.0
+    }
+
+    /// Width of the spectrum that two channels share.
+    pub fn overlap_mhz(&self, other: &Channel) -> f64 {
+        (self.upper_mhz().min(other.upper_mhz()) - self.lower_mhz().max(other.lower_mhz())).max(0.0)
+    }
+
+    /// Width of the gap between two channels; zero where they touch or overlap.
+    pub fn gap_mhz(&self, other: &Channel) -> f64 {
+        (self.lower_mhz().max(other.lower_mhz()) - self.upper_mhz().min(other.upper_mhz())).max(0.0)
+    }
+}
+
+/// One base station behind one antenna on a mast.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Sector {
+    /// Id.
+    pub id: SectorId,
+    /// The mast that carries it.
+    pub mast: MastId,
+    /// Middle of the antenna above ground.
+    pub height_agl_m: f64,
+    /// Aim, clockwise from true north.
+    pub azimuth_deg: f64,
+    /// Mechanical downtilt, positive below the horizon.
+    pub mechanical_downtilt_deg: f64,
+    /// Electrical downtilt, positive below the horizon.
+    pub electrical_downtilt_deg: f64,
+    /// Antenna.
+    pub antenna: Arc<Antenna>,
+    /// Radio.
+    pub base_station: Arc<BaseStation>,
+    /// Air interface.
+    pub air_interface: Arc<AirInterface>,
+    /// How the frame is shared between the directions.
+    pub split: FrameSplit,
+    /// Channel.
+    pub channel: Channel,
+    /// Power of one transmit chain that the design asks for, before rules and back-off.
+    pub tx_power_per_chain_dbm: f64,
+    /// Loss between radio and antenna.
+    pub feeder_loss_db: f64,
+}
+
+/// A home, farm or business.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Premises {
+    /// Id.
+    pub id: PremisesId,
+    /// What a person calls it; may be empty.
+    pub name: String,
+    /// Where it stands.
+    pub position: LonLat,
+    /// Height of the terminal's antenna above ground.
+    pub mount_height_agl_m: f64,
+    /// The plan it would buy.
+    pub plan: Arc<ServicePlan>,
+    /// Radio and antenna it would get.
+    pub terminal: Arc<Terminal>,
+    /// Higher is kept first when a sector runs out of airtime.
+    pub priority: i32,
+    /// A sector that a person has chosen, which binds.
+    pub fixed_sector: Option<SectorId>,
+}
