@@ -1,1 +1,24 @@
 //! Positions, distances, azimuths and map projections.
+//!
+//! * [`LonLat`] is the one way a place travels through the program: WGS 84
+//!   degrees, longitude first. [`LocalXy`] is the same place in the metres of
+//!   a [`WorkingPlane`] (a UTM zone), for work that needs a flat map.
+//! * [`geodesic`] gives distances and azimuths on the ellipsoid; link geometry
+//!   uses these. [`sphere`] has the sphere formulas, only for the methods that
+//!   prescribe them.
+//! * [`Crs`] turns places into the coordinates of a file and back, with the
+//!   datum shift. What a file's own words for its system mean is decided in
+//!   [`crs`].
+//!
+//! Nothing here knows terrain, radio or files.
+
+pub mod crs;
+pub mod geodesic;
+mod lonlat;
+pub mod sphere;
+mod working_plane;
+
+pub use crs::{Crs, CrsError, MapXy};
+pub use geodesic::{GeodesicPath, direct, inverse};
+pub use lonlat::{LocalXy, LonLat, LonLatError};
+pub use working_plane::{Hemisphere, WorkingPlane, WorkingPlaneError};
