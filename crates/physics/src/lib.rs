@@ -1,1 +1,4 @@
 //! Radio formulas as pure functions.
+
+pub mod antenna;
+pub mod levels;
