@@ -1,4 +1,14 @@
 //! Radio formulas as pure functions.
 
 pub mod antenna;
+pub mod clutter;
+pub mod diffraction;
+pub mod free_space;
+pub mod fresnel;
+pub mod inverse_normal;
 pub mod levels;
+pub mod path_loss;
+pub mod refractivity;
+
+mod lanes;
+mod terrain;

@@ -1,0 +1,109 @@
+//! Whole-path models: one file per Recommendation, one input, one result.
+//!
+//! A caller fills a [`PathInput`], asks [`Model::warnings`] once whether the
+//! case lies in the model's stated range, and calls [`Model::predict`] as
+//! often as it likes: the computation itself branches on no ranges, allocates
+//! nothing and returns every intermediate term ([`PathLoss::terms`]).
+
+mod input;
+pub mod p1812;
+mod term;
+
+pub use input::{
+    PathEnds, PathInput, PathProfile, Polarization, ProfileError, Warning, Zone,
+    path_centre_lat_deg,
+};
+pub use term::Term;
+
+/// A whole-path model, chosen as a value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Model {
+    /// ITU-R P.1812-8: point to area, 30 MHz to 6 GHz, 0.25 to 3000 km.
+    P1812,
+}
+
+impl Model {
+    /// Every model, in the order a list shows them.
+    pub const ALL: [Self; 1] = [Self::P1812];
+
+    /// Title with edition.
+    #[must_use]
+    pub fn title(self) -> &'static str {
+        match self {
+            Self::P1812 => "ITU-R P.1812-8 (09/2025), path-specific point-to-area prediction",
+        }
+    }
+
+    /// Basic transmission loss of one path with all its terms.
+    #[must_use]
+    pub fn predict(self, input: &PathInput<'_>) -> PathLoss {
+        match self {
+            Self::P1812 => {
+                let terms = p1812::predict(input);
+                PathLoss {
+                    loss_db: terms.combination.lb_db,
+                    terms: Terms::P1812(terms),
+                }
+            }
+        }
+    }
+
+    /// Where the input leaves the range the model is stated for; empty when inside.
+    #[must_use]
+    pub fn warnings(self, input: &PathInput<'_>) -> Vec<Warning> {
+        match self {
+            Self::P1812 => p1812::warnings(input),
+        }
+    }
+}
+
+/// Result of a whole-path model.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PathLoss {
+    /// Basic transmission loss not exceeded for the asked time and locations. \[dB\]
+    pub loss_db: f64,
+    /// Every intermediate quantity of the model that made it.
+    pub terms: Terms,
+}
+
+impl PathLoss {
+    /// Free-space part of the loss, with the model's own constant. \[dB\]
+    #[must_use]
+    pub fn free_space_db(&self) -> f64 {
+        match &self.terms {
+            Terms::P1812(t) => t.line_of_sight.lbfs_db,
+        }
+    }
+
+    /// Diffraction part for the asked time percentage. \[dB\]
+    #[must_use]
+    pub fn diffraction_db(&self) -> f64 {
+        match &self.terms {
+            Terms::P1812(t) => t.diffraction.ldp_db,
+        }
+    }
+
+    /// True when terrain stands above the straight ray between the antennas
+    /// (bare terrain, median refraction).
+    #[must_use]
+    pub fn is_transhorizon(&self) -> bool {
+        match &self.terms {
+            Terms::P1812(t) => t.horizons.transhorizon,
+        }
+    }
+
+    /// The terms in the order of the computation, for a person to read.
+    #[must_use]
+    pub fn list(&self) -> Vec<Term> {
+        match &self.terms {
+            Terms::P1812(t) => t.list(),
+        }
+    }
+}
+
+/// Intermediate quantities, in the vocabulary of the model that made them.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Terms {
+    /// Terms of ITU-R P.1812-8.
+    P1812(p1812::Terms),
+}
