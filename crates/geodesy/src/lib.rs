@@ -20,5 +20,5 @@ mod working_plane;
 
 pub use crs::{Crs, CrsError, MapXy};
 pub use geodesic::{GeodesicPath, direct, inverse};
-pub use lonlat::{LocalXy, LonLat, LonLatError};
+pub use lonlat::{LocalXy, LonLat, LonLatError, wrap_lon_deg};
 pub use working_plane::{Hemisphere, WorkingPlane, WorkingPlaneError};

@@ -81,7 +81,7 @@ pub struct LocalXy {
 
 /// The same longitude within half a turn of `centre_deg`: in
 /// [centre - 180, centre + 180).
-pub(crate) fn wrap_lon_deg(lon_deg: f64, centre_deg: f64) -> f64 {
+pub fn wrap_lon_deg(lon_deg: f64, centre_deg: f64) -> f64 {
     let low_deg = centre_deg - 180.0;
     // Untouched inside the range, so that a longitude keeps its last digit.
     if lon_deg >= low_deg && lon_deg < low_deg + 360.0 {
