@@ -2,7 +2,8 @@
 //!
 //! * [`LonLat`] is the one way a place travels through the program: WGS 84
 //!   degrees, longitude first. [`LocalXy`] is the same place in the metres of
-//!   a [`WorkingPlane`] (a UTM zone), for work that needs a flat map.
+//!   a [`WorkingPlane`] (a UTM zone), for work that needs a flat map;
+//!   [`LonLatBox`] is a rectangle of places.
 //! * [`geodesic`] gives distances and azimuths on the ellipsoid; link geometry
 //!   uses these. [`sphere`] has the sphere formulas, only for the methods that
 //!   prescribe them.
@@ -15,10 +16,12 @@
 pub mod crs;
 pub mod geodesic;
 mod lonlat;
+mod lonlat_box;
 pub mod sphere;
 mod working_plane;
 
 pub use crs::{Crs, CrsError, MapXy};
 pub use geodesic::{GeodesicPath, direct, inverse};
 pub use lonlat::{LocalXy, LonLat, LonLatError, wrap_lon_deg};
+pub use lonlat_box::LonLatBox;
 pub use working_plane::{Hemisphere, WorkingPlane, WorkingPlaneError};

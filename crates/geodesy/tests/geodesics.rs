@@ -4,7 +4,7 @@ use geodesy::{Hemisphere, LocalXy, LonLat, WorkingPlane, direct, inverse, sphere
 use proptest::prelude::*;
 
 fn place(lon_deg: f64, lat_deg: f64) -> LonLat {
-    LonLat::new(lon_deg, lat_deg).unwrap()
+    LonLat::new(lon_deg, lat_deg).expect("a place")
 }
 
 /// A seven-digit azimuth and a distance in tenths of a millimetre are what

@@ -1,4 +1,9 @@
 //! Reference systems against coordinates by PROJ.
+#![expect(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "helpers of tests fail the test, and say what was skipped"
+)]
 
 use std::path::PathBuf;
 
