@@ -7,7 +7,11 @@ pub mod free_space;
 pub mod fresnel;
 pub mod inverse_normal;
 pub mod levels;
+pub mod mimo;
+pub mod noise;
+pub mod normal;
 pub mod path_loss;
+pub mod radio_power;
 pub mod refractivity;
 
 mod lanes;

@@ -16,7 +16,13 @@ fn sector(envelope: Envelope, side_lobes: SideLobes, band: SectorBand) -> Patter
         SectorBand::Below6Ghz => (90.0, 8.0),
         SectorBand::Above6Ghz => (60.0, 8.0),
     };
-    Pattern::Sector { band, envelope, side_lobes, beamwidth_h_deg, beamwidth_v_deg }
+    Pattern::Sector {
+        band,
+        envelope,
+        side_lobes,
+        beamwidth_h_deg,
+        beamwidth_v_deg,
+    }
 }
 
 fn check(pattern: &PreparedPattern, (azimuth_deg, elevation_deg): (f64, f64), expected_dbi: f64) {
@@ -33,9 +39,15 @@ fn ref_f1336_sector_below_6_ghz() {
     use Envelope::{Average, Peak};
     use SideLobes::{Improved, Typical};
     let prepared = |envelope, lobes| {
-        sector(envelope, lobes, SectorBand::Below6Ghz).prepare(16.0).expect("valid")
+        sector(envelope, lobes, SectorBand::Below6Ghz)
+            .prepare(16.0)
+            .expect("valid")
     };
-    let patterns = [prepared(Peak, Typical), prepared(Peak, Improved), prepared(Average, Typical)];
+    let patterns = [
+        prepared(Peak, Typical),
+        prepared(Peak, Improved),
+        prepared(Average, Typical),
+    ];
     let rows = [
         ((0.0, 0.0), [16.0, 16.0, 16.0]),
         ((45.0, 0.0), [13.0, 13.0, 13.0]),
@@ -79,9 +91,17 @@ fn ref_f1336_omni() {
     for (envelope, side_lobe_k, expected) in [
         (Envelope::Peak, 0.0, [5.4913, -1.0692, -9.6796, -16.8365]),
         (Envelope::Peak, 0.7, [5.4913, 1.7078, -0.9277, -1.4223]),
-        (Envelope::Average, 0.0, [5.4913, -4.0692, -12.6796, -19.8365]),
+        (
+            Envelope::Average,
+            0.0,
+            [5.4913, -4.0692, -12.6796, -19.8365],
+        ),
     ] {
-        let pattern = Pattern::Omni { envelope, side_lobe_k, beamwidth_v_deg };
+        let pattern = Pattern::Omni {
+            envelope,
+            side_lobe_k,
+            beamwidth_v_deg,
+        };
         let pattern = pattern.prepare(12.0).expect("valid");
         for (elevation_deg, expected_dbi) in [5.0, 8.0, 30.0, 90.0].into_iter().zip(expected) {
             check(&pattern, (77.0, elevation_deg), expected_dbi);
@@ -94,10 +114,18 @@ fn dishes(diameter_m: f64, f_ghz: f64) -> (f64, PreparedPattern, PreparedPattern
     let wavelengths = dish_diameter_wavelengths(diameter_m, f_ghz);
     let gain_dbi = dish_gain_dbi(wavelengths);
     let prepared = |mask| {
-        let dish = Pattern::Dish { mask, f_ghz, diameter_wavelengths: Some(wavelengths) };
+        let dish = Pattern::Dish {
+            mask,
+            f_ghz,
+            diameter_wavelengths: Some(wavelengths),
+        };
         dish.prepare(gain_dbi).expect("valid")
     };
-    (gain_dbi, prepared(DishMask::F699Peak), prepared(DishMask::F1245Average))
+    (
+        gain_dbi,
+        prepared(DishMask::F699Peak),
+        prepared(DishMask::F1245Average),
+    )
 }
 
 #[test]
@@ -149,8 +177,8 @@ fn exact_f1336_vertical_mask_joins_without_a_step() {
             };
             let pattern = pattern.prepare(17.0).expect("valid");
             for join_deg in [28.0, 90.0] {
-                let step_db = pattern.gain_dbi(0.0, join_deg)
-                    - pattern.gain_dbi(0.0, join_deg - 1e-10);
+                let step_db =
+                    pattern.gain_dbi(0.0, join_deg) - pattern.gain_dbi(0.0, join_deg - 1e-10);
                 assert!(step_db.abs() < 1e-9, "{step_db} dB at {join_deg} deg");
             }
         }
@@ -186,7 +214,10 @@ fn ref_3gpp_parabolas() {
 fn exact_panel_array_factor_is_the_sum_of_its_elements() {
     // TR 38.901 array factor as the plain complex sum, against the closed form.
     let (elements, spacing) = (8_u32, 0.8);
-    let panel = Pattern::Panel { elements, spacing_wavelengths: spacing };
+    let panel = Pattern::Panel {
+        elements,
+        spacing_wavelengths: spacing,
+    };
     let panel = panel.prepare(17.0).expect("valid");
     let element = Pattern::tr38901_element().prepare(8.0).expect("valid");
     for elevation_deg in [-60.0_f64, -33.0, -10.0, -4.0, 0.0, 3.0, 11.0, 25.0, 70.0] {
@@ -201,7 +232,10 @@ fn exact_panel_array_factor_is_the_sum_of_its_elements() {
         let array_db = 10.0 * ((re * re + im * im) / (count * count)).log10();
         let expected_db = array_db.max(-40.0) - element.loss_db(20.0, elevation_deg);
         let got_db = -panel.loss_db(20.0, elevation_deg);
-        assert!((got_db - expected_db).abs() < 1e-9, "{elevation_deg}: {got_db} {expected_db}");
+        assert!(
+            (got_db - expected_db).abs() < 1e-9,
+            "{elevation_deg}: {got_db} {expected_db}"
+        );
     }
 }
 
@@ -220,18 +254,23 @@ fn any_pattern() -> impl Strategy<Value = (Pattern, f64)> {
             beamwidth_v_deg,
         },
     );
-    let omnis = (envelope, 0.0..1.0, 0.5..180.0).prop_map(
-        |(envelope, side_lobe_k, beamwidth_v_deg)| Pattern::Omni {
-            envelope,
-            side_lobe_k,
-            beamwidth_v_deg,
-        },
-    );
-    let dishes = (mask, 0.1..86.0, 0.7..2000.0).prop_map(|(mask, f_ghz, wavelengths)| {
-        Pattern::Dish { mask, f_ghz, diameter_wavelengths: Some(wavelengths) }
-    });
-    let panels = (1_u32..64, 0.3..1.0).prop_map(|(elements, spacing_wavelengths)| {
-        Pattern::Panel { elements, spacing_wavelengths }
+    let omnis =
+        (envelope, 0.0..1.0, 0.5..180.0).prop_map(|(envelope, side_lobe_k, beamwidth_v_deg)| {
+            Pattern::Omni {
+                envelope,
+                side_lobe_k,
+                beamwidth_v_deg,
+            }
+        });
+    let dishes =
+        (mask, 0.1..86.0, 0.7..2000.0).prop_map(|(mask, f_ghz, wavelengths)| Pattern::Dish {
+            mask,
+            f_ghz,
+            diameter_wavelengths: Some(wavelengths),
+        });
+    let panels = (1_u32..64, 0.3..1.0).prop_map(|(elements, spacing_wavelengths)| Pattern::Panel {
+        elements,
+        spacing_wavelengths,
     });
     let shapes = prop_oneof![
         sectors,
