@@ -236,7 +236,7 @@ pub struct PathInput<'a> {
     /// Percentage of locations for which the loss is not exceeded. \[%\]
     pub location_pct: f64,
     /// Standard deviation over locations, height-corrected; 0 for a surveyed
-    /// antenna above its clutter. \[dB\]
+    /// antenna above its clutter. Taken as 0 where the receiver is at sea. \[dB\]
     pub sigma_loc_db: f64,
     /// Polarization.
     pub polarization: Polarization,

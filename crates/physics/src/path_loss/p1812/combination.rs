@@ -7,6 +7,7 @@ use super::climate::Climate;
 use super::losses::{Diffraction, Ducting, LineOfSight, Troposcatter};
 use super::profile::Horizons;
 use crate::inverse_normal::inverse_normal;
+use crate::path_loss::Zone;
 
 /// The combined losses and the result.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -70,7 +71,10 @@ impl Combination {
         }; // (61)
         let lbam_db = lbda_db + (lminb0p_db - lbda_db) * fj; // (62)
         let lbc_db = joint_db(scatter.lbs_db, lbam_db); // (63)
-        let lloc_db = -inverse_normal(case.input.location_pct / 100.0) * case.input.sigma_loc_db;
+        // The sea has no clutter and so no spread over locations (section 4.8).
+        let at_sea = case.input.profile.zone().last() == Some(&Zone::Sea);
+        let sigma_db = if at_sea { 0.0 } else { case.input.sigma_loc_db };
+        let lloc_db = -inverse_normal(case.input.location_pct / 100.0) * sigma_db;
         let lb_db = los.lb0p_db.max(lbc_db + lloc_db); // (69)
         let ep_dbuvm = 199.36 + 20.0 * case.input.f_ghz.log10() - lb_db; // (70)
         Self {
