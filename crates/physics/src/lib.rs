@@ -10,9 +10,11 @@ pub mod levels;
 pub mod mimo;
 pub mod noise;
 pub mod normal;
+pub mod ofdma;
 pub mod path_loss;
 pub mod radio_power;
 pub mod refractivity;
+pub mod tdd;
 
 mod lanes;
 mod terrain;
