@@ -1,1 +1,31 @@
 //! What happens: pure evaluation of a network.
+//!
+//! The way through: [`surroundings`] gives the ground between two places
+//! ([`mapped_ground`] from rasters),
+//! [`path`] its loss and clearance, [`matrix`] does so for every mast and
+//! premises, [`radio`] makes sectors and terminals ready ([`compliance`] first),
+//! [`link`] adds up a budget, [`interference`] what disturbs it,
+//! [`adaptation`] what it can carry, [`service`] who serves whom,
+//! [`airtime`] how full a sector is, [`verdict`] what holds a premises back,
+//! and [`study`] puts it together. Nothing here opens a file, prints or asks
+//! the time.
+
+pub mod adaptation;
+pub mod airtime;
+pub mod compliance;
+pub mod frame;
+pub mod interference;
+pub mod link;
+pub mod mapped_ground;
+pub mod matrix;
+pub mod path;
+pub mod radio;
+pub mod run;
+pub mod service;
+pub mod study;
+pub mod surroundings;
+pub mod verdict;
+
+pub use run::{Interrupted, Progress, RunControl};
+pub use study::{StudyResult, study};
+pub use surroundings::{CrossSection, DataSource, Surroundings};

@@ -92,6 +92,18 @@ impl PathLoss {
         }
     }
 
+    /// Elevations in which the ray leaves the transmitter and the receiver: at
+    /// the other end, or at the horizon that hides it. \[deg\]
+    #[must_use]
+    pub fn departure_elevations_deg(&self) -> (f64, f64) {
+        match &self.terms {
+            Terms::P1812(t) => (
+                (t.horizons.theta_t_mrad / 1e3).to_degrees(),
+                (t.horizons.theta_r_mrad / 1e3).to_degrees(),
+            ),
+        }
+    }
+
     /// The terms in the order of the computation, for a person to read.
     #[must_use]
     pub fn list(&self) -> Vec<Term> {

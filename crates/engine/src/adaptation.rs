@@ -1,0 +1,234 @@
+//! Link adaptation: every way in which a link can carry data in one
+//! direction, with the SINR it asks for and the rate it gives.
+//!
+//! A step is a MIMO mode, a modulation and coding, and (uplink) the number of
+//! subchannels in which a terminal concentrates its power. The SINR on which
+//! steps are compared is that of one stream at one receive port, with the
+//! transmit chain at full power and the whole channel in use; back-off,
+//! combining, stream separation and concentration are folded into each step's
+//! requirement, so that one number decides.
+
+use model::air_interface::{AirInterface, FrameSplit};
+use model::equipment::{BackOff, back_off_db};
+use physics::levels;
+use physics::mimo::{self, Channels};
+use serde::Serialize;
+
+use crate::frame::{self, DirectionFrame};
+
+/// Which way data goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Direction {
+    /// From the base station to the terminal.
+    Downlink,
+    /// From the terminal to the base station.
+    Uplink,
+}
+
+/// How the antennas of a link are used.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum MimoMode {
+    /// One transmit chain.
+    SingleStream,
+    /// Two chains send the same data, coded over two symbols.
+    SpaceTimeCoding,
+    /// Two chains send different data.
+    SpatialMultiplexing,
+}
+
+impl MimoMode {
+    /// Data streams sent at once.
+    pub fn streams(self) -> u32 {
+        match self {
+            MimoMode::SingleStream | MimoMode::SpaceTimeCoding => 1,
+            MimoMode::SpatialMultiplexing => 2,
+        }
+    }
+
+    /// What a person reads.
+    pub fn name(self) -> &'static str {
+        match self {
+            MimoMode::SingleStream => "single stream",
+            MimoMode::SpaceTimeCoding => "space-time coding",
+            MimoMode::SpatialMultiplexing => "spatial multiplexing",
+        }
+    }
+}
+
+/// The two ends of a link as far as adaptation is concerned.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LinkKind<'a> {
+    /// Air interface of the sector.
+    pub air_interface: &'a AirInterface,
+    /// How the sector shares its frame.
+    pub split: FrameSplit,
+    /// Which way.
+    pub direction: Direction,
+    /// Transmit chains (1 or 2).
+    pub tx_chains: u8,
+    /// Receive chains (1 or 2).
+    pub rx_chains: u8,
+    /// Back-off of the transmitter.
+    pub back_off: &'a [BackOff],
+    /// How well the two streams stay apart: antennas and mounting.
+    pub stream_isolation_db: f64,
+    /// Margin kept above every threshold.
+    pub fade_margin_db: f64,
+}
+
+/// One way to carry data.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Step {
+    /// MIMO mode.
+    pub mode: MimoMode,
+    /// Index into the air interface's modulation and coding steps.
+    pub mcs: usize,
+    /// Share of the channel in use: below 1 where an uplink concentrates its power.
+    pub bandwidth_frac: f64,
+    /// SINR of one stream at one port at which the step holds; infinite where the streams cannot be told apart.
+    pub required_sinr_db: f64,
+    /// Rate on the air with the whole direction of the frame to itself.
+    pub phy_rate_mbps: f64,
+    /// Rate at the Ethernet port, the same.
+    pub ethernet_rate_mbps: f64,
+}
+
+/// Every step of a kind of link, fastest first.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StepTable {
+    steps: Vec<Step>,
+}
+
+impl StepTable {
+    /// Works out every step of a kind of link.
+    pub fn new(kind: &LinkKind<'_>) -> Self {
+        let frame = DirectionFrame::new(kind.air_interface, kind.split, kind.direction);
+        let mut steps = Vec::new();
+        for mode in modes(kind) {
+            for (mcs, profile) in kind.air_interface.mcs.iter().enumerate() {
+                for bandwidth_frac in concentrations(kind) {
+                    let decoder_db = profile.sinr_threshold_db
+                        + kind.air_interface.implementation_margin_db
+                        + kind.fade_margin_db;
+                    if mode == MimoMode::SpatialMultiplexing
+                        && decoder_db < kind.air_interface.mimo.spatial_multiplexing_min_sinr_db
+                    {
+                        continue;
+                    }
+                    let phy_rate_mbps = frame.phy_rate_mbps(profile, mode.streams())
+                        * bandwidth_frac;
+                    steps.push(Step {
+                        mode,
+                        mcs,
+                        bandwidth_frac,
+                        required_sinr_db: required_port_sinr_db(mode, decoder_db, kind)
+                            + back_off_db(kind.back_off, profile.modulation)
+                            + levels::ratio_to_db(bandwidth_frac),
+                        phy_rate_mbps,
+                        ethernet_rate_mbps: frame::ethernet_rate_mbps(
+                            kind.air_interface,
+                            phy_rate_mbps,
+                        ),
+                    });
+                }
+            }
+        }
+        steps.retain(|s| s.required_sinr_db.is_finite() && s.phy_rate_mbps > 0.0);
+        // Fastest first; among equals the one that asks for least comes first.
+        steps.sort_by(|a, b| {
+            b.ethernet_rate_mbps
+                .total_cmp(&a.ethernet_rate_mbps)
+                .then(a.required_sinr_db.total_cmp(&b.required_sinr_db))
+        });
+        Self { steps }
+    }
+
+    /// The steps, fastest first.
+    pub fn steps(&self) -> &[Step] {
+        &self.steps
+    }
+
+    /// The fastest step that a SINR carries.
+    pub fn best_at(&self, sinr_db: f64) -> Option<&Step> {
+        self.steps.iter().find(|s| s.required_sinr_db <= sinr_db)
+    }
+
+    /// The least SINR at which some step gives at least `rate_mbps`.
+    pub fn required_for_db(&self, rate_mbps: f64) -> Option<f64> {
+        self.steps
+            .iter()
+            .take_while(|s| s.ethernet_rate_mbps >= rate_mbps)
+            .map(|s| s.required_sinr_db)
+            .min_by(f64::total_cmp)
+    }
+
+    /// The SINR that the fastest step asks for.
+    pub fn top_required_db(&self) -> Option<f64> {
+        self.steps.first().map(|s| s.required_sinr_db)
+    }
+}
+
+/// Modes that the chains of a link allow.
+fn modes(kind: &LinkKind<'_>) -> Vec<MimoMode> {
+    if kind.tx_chains < 2 {
+        return vec![MimoMode::SingleStream];
+    }
+    let streams_allowed = kind.direction == Direction::Downlink
+        || kind.air_interface.mimo.uplink_spatial_multiplexing;
+    if kind.rx_chains >= 2 && streams_allowed {
+        vec![MimoMode::SpaceTimeCoding, MimoMode::SpatialMultiplexing]
+    } else {
+        vec![MimoMode::SpaceTimeCoding]
+    }
+}
+
+/// Shares of the channel in which a direction may concentrate its power.
+fn concentrations(kind: &LinkKind<'_>) -> Vec<f64> {
+    let subchannels = frame::uplink_subchannels(kind.air_interface);
+    if kind.direction == Direction::Downlink || subchannels <= 1 {
+        return vec![1.0];
+    }
+    let least = kind.air_interface.min_uplink_subchannels.clamp(1, subchannels);
+    let mut counts = vec![subchannels];
+    while let Some(&last) = counts.last() {
+        if last <= least {
+            break;
+        }
+        counts.push((last / 2).max(least));
+    }
+    counts
+        .into_iter()
+        .map(|n| f64::from(n) / f64::from(subchannels))
+        .collect()
+}
+
+/// SINR of one stream at one port at which the decoder sees `decoder_db`.
+///
+/// Space-time coding sums the power of every path between the antennas;
+/// separated streams keep their own level and hear the other as interference.
+fn required_port_sinr_db(mode: MimoMode, decoder_db: f64, kind: &LinkKind<'_>) -> f64 {
+    let channels = Channels::CrossPolar { isolation_db: kind.stream_isolation_db };
+    match mode {
+        MimoMode::SingleStream => decoder_db,
+        MimoMode::SpaceTimeCoding => {
+            // The formula is for two receivers; one hears half of the paths.
+            let receivers_db = levels::ratio_to_db(f64::from(kind.rx_chains.clamp(1, 2)) / 2.0);
+            decoder_db
+                - mimo::space_time_coding_snr_db(0.0, channels)
+                - receivers_db
+                - kind.air_interface.mimo.space_time_coding_gain_db
+        }
+        MimoMode::SpatialMultiplexing => {
+            // The inverse of 1/SINR = 1/port + 1/isolation.
+            let noise_share = levels::db_to_ratio(-decoder_db)
+                - levels::db_to_ratio(-kind.stream_isolation_db);
+            if noise_share > 0.0 {
+                -levels::ratio_to_db(noise_share)
+            } else {
+                f64::INFINITY
+            }
+        }
+    }
+}

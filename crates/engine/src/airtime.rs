@@ -1,0 +1,146 @@
+//! Sector airtime at the busy hour, and who gets in when it runs out.
+
+use std::cmp::Reverse;
+
+use model::plan::ServicePlan;
+use serde::Serialize;
+
+use crate::frame;
+use crate::link::Link;
+use crate::radio::ReadyNetwork;
+use crate::service::Candidates;
+
+/// What a sector lacks.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Room {
+    /// Its airtime is spent at the busy hour.
+    Airtime,
+    /// Its radio holds no more terminals, or no more traffic at its Ethernet port.
+    Equipment,
+}
+
+/// Load of one sector at the busy hour.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
+pub struct SectorLoad {
+    /// Terminals served.
+    pub terminals: u32,
+    /// Share of the downlink in use.
+    pub downlink_airtime_frac: f64,
+    /// Share of the uplink in use.
+    pub uplink_airtime_frac: f64,
+    /// Traffic towards the customers.
+    pub downlink_mbps: f64,
+    /// Traffic from the customers.
+    pub uplink_mbps: f64,
+}
+
+/// Loads by sector.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Admission {
+    /// By sector, in the network's order.
+    pub loads: Vec<SectorLoad>,
+}
+
+impl Admission {
+    /// Admits premises to sectors, filling in `serving` and `refused`.
+    ///
+    /// Higher priority first; then the one whose best link is strongest, so
+    /// that a full sector keeps those who cost it least. A premises whose best
+    /// sector is full tries its next best.
+    pub fn admit(ready: &ReadyNetwork<'_>, premises: &mut [Candidates]) -> Self {
+        let mut admission = Self {
+            loads: vec![SectorLoad::default(); ready.sectors.len()],
+        };
+        let mut order: Vec<usize> = (0..premises.len()).collect();
+        order.sort_by(|a, b| {
+            let priority = |p: &usize| Reverse(ready.network.premises[*p].priority);
+            let margin = |p: &usize| best_margin_db(&premises[*p]);
+            priority(a)
+                .cmp(&priority(b))
+                .then(margin(b).total_cmp(&margin(a)))
+                .then(a.cmp(b))
+        });
+        for p in order {
+            let plan = &ready.network.premises[p].plan;
+            let candidates = &mut premises[p];
+            for (i, (sector, link)) in candidates.links.iter().enumerate() {
+                if link.margin_db().is_none_or(|m| m < 0.0) {
+                    break;
+                }
+                match admission.try_add(ready, *sector, (plan, link)) {
+                    Ok(()) => {
+                        candidates.serving = Some(i);
+                        candidates.refused = None;
+                        break;
+                    }
+                    Err(room) => candidates.refused = candidates.refused.or(Some(room)),
+                }
+            }
+        }
+        admission
+    }
+
+    fn try_add(
+        &mut self,
+        ready: &ReadyNetwork<'_>,
+        sector: usize,
+        (plan, link): (&ServicePlan, &Link),
+    ) -> Result<(), Room> {
+        let radio = ready.sectors[sector].sector;
+        let demand = demand(ready, sector, (plan, link));
+        let load = &mut self.loads[sector];
+        let after = SectorLoad {
+            terminals: load.terminals + 1,
+            downlink_airtime_frac: load.downlink_airtime_frac + demand.downlink_airtime_frac,
+            uplink_airtime_frac: load.uplink_airtime_frac + demand.uplink_airtime_frac,
+            downlink_mbps: load.downlink_mbps + demand.downlink_mbps,
+            uplink_mbps: load.uplink_mbps + demand.uplink_mbps,
+        };
+        let most_frac = ready.network.study.max_airtime_frac;
+        if after.terminals > radio.base_station.max_terminals
+            || after.downlink_mbps + after.uplink_mbps > radio.base_station.max_aggregate_mbps
+        {
+            return Err(Room::Equipment);
+        }
+        if after.downlink_airtime_frac > most_frac || after.uplink_airtime_frac > most_frac {
+            return Err(Room::Airtime);
+        }
+        *load = after;
+        Ok(())
+    }
+}
+
+/// What one premises asks of its sector at the busy hour.
+fn demand(
+    ready: &ReadyNetwork<'_>,
+    sector: usize,
+    (plan, link): (&ServicePlan, &Link),
+) -> SectorLoad {
+    let radio = ready.sectors[sector].sector;
+    let busy_frac = frame::busy_frame_frac(&radio.air_interface, radio.split);
+    let downlink_mbps = plan.busy_hour_downlink_mbps.max(plan.guaranteed_downlink_mbps);
+    let uplink_mbps = plan.busy_hour_uplink_mbps.max(plan.guaranteed_uplink_mbps);
+    SectorLoad {
+        terminals: 1,
+        downlink_airtime_frac: downlink_mbps / (link.downlink.ethernet_rate_mbps() * busy_frac),
+        uplink_airtime_frac: uplink_airtime_frac(link, uplink_mbps),
+        downlink_mbps,
+        uplink_mbps,
+    }
+}
+
+/// Share of the uplink that a demand takes: a terminal that concentrates its
+/// power in part of the channel leaves the rest to others.
+fn uplink_airtime_frac(link: &Link, uplink_mbps: f64) -> f64 {
+    let bandwidth_frac = link.uplink.step.map_or(1.0, |s| s.bandwidth_frac);
+    uplink_mbps / link.uplink.ethernet_rate_mbps() * bandwidth_frac
+}
+
+fn best_margin_db(candidates: &Candidates) -> f64 {
+    candidates
+        .links
+        .first()
+        .and_then(|(_, link)| link.margin_db())
+        .unwrap_or(f64::NEG_INFINITY)
+}

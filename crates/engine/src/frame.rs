@@ -1,0 +1,269 @@
+//! The air interface card handed to the frame arithmetic of `physics`.
+
+use model::air_interface::{AirInterface, FrameSplit, FrameStructure, Mcs};
+use physics::ofdma::frame::{
+    FrameOverhead, FrameSplit as SymbolSplit, compressed_map_bits, downlink_slots, map_slots,
+    map_symbols, slots_rate_mbps, uplink_slots,
+};
+use physics::ofdma::{OfdmaNumerology, PuscCarriers, SLOT_DATA_SUBCARRIERS};
+use physics::tdd::{self, TddScheme};
+
+use crate::adaptation::Direction;
+
+/// Terminals scheduled in one frame of a busy sector: what the maps have to
+/// name. Common practice, no source; the frame-by-frame simulation replaces it.
+const BUSY_TERMINALS_PER_FRAME: u32 = 8;
+
+/// Subcarriers of one subchannel and symbol that carry data, downlink and uplink.
+const DOWNLINK_DATA_PER_SUBCHANNEL: u32 = 24;
+const UPLINK_DATA_PER_SUBCHANNEL: u32 = 16;
+
+/// What one direction of a frame carries.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DirectionFrame {
+    kind: Kind,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Kind {
+    Slots { numerology: OfdmaNumerology, slots: u32 },
+    Shares { scheme: TddScheme, direction: Direction },
+}
+
+impl DirectionFrame {
+    /// One direction of a frame with a single terminal scheduled.
+    pub fn new(card: &AirInterface, split: FrameSplit, direction: Direction) -> Self {
+        Self::with_terminals(card, split, (direction, 1))
+    }
+
+    /// One direction of a frame with a number of terminals scheduled.
+    pub fn with_terminals(
+        card: &AirInterface,
+        split: FrameSplit,
+        (direction, terminals): (Direction, u32),
+    ) -> Self {
+        let kind = match &card.frame {
+            FrameStructure::OfdmaPusc { map_repetition, uplink_control_symbols, .. } => {
+                let numerology = numerology(card);
+                let maps = map_slots(compressed_map_bits(terminals, terminals), *map_repetition);
+                let overhead = FrameOverhead {
+                    preamble_symbols: 1,
+                    map_symbols: map_symbols(&numerology, maps),
+                    uplink_control_symbols: *uplink_control_symbols,
+                };
+                let split = symbol_split(card, split);
+                let slots = match direction {
+                    Direction::Downlink => downlink_slots(&numerology, split, overhead),
+                    Direction::Uplink => uplink_slots(&numerology, split, overhead),
+                };
+                Kind::Slots { numerology, slots }
+            }
+            FrameStructure::GenericTdd {
+                occupied_frac,
+                guard_frac,
+                overhead_frac,
+                mac_efficiency_frac,
+                ..
+            } => Kind::Shares {
+                scheme: TddScheme {
+                    channel_mhz: card.channel_width_mhz,
+                    occupied_frac: *occupied_frac,
+                    downlink_frac: downlink_frac(card, split),
+                    guard_frac: *guard_frac,
+                    control_frac: *overhead_frac,
+                    access_frac: *mac_efficiency_frac,
+                },
+                direction,
+            },
+        };
+        Self { kind }
+    }
+
+    /// Rate of a step with the whole direction to itself.
+    pub fn phy_rate_mbps(&self, mcs: &Mcs, streams: u32) -> f64 {
+        let efficiency = mcs.efficiency_bit_per_symbol();
+        match &self.kind {
+            Kind::Slots { numerology, slots } => {
+                let bits_per_slot = f64::from(SLOT_DATA_SUBCARRIERS) * efficiency;
+                slots_rate_mbps(numerology, *slots, bits_per_slot) * f64::from(streams)
+            }
+            Kind::Shares { scheme, direction } => match direction {
+                Direction::Downlink => scheme.downlink_mbps(efficiency, streams),
+                Direction::Uplink => scheme.uplink_mbps(efficiency, streams),
+            },
+        }
+    }
+
+    /// Slots for data in the direction; `None` for an interface described by shares.
+    pub fn data_slots(&self) -> Option<u32> {
+        match &self.kind {
+            Kind::Slots { slots, .. } => Some(*slots),
+            Kind::Shares { .. } => None,
+        }
+    }
+}
+
+/// Rate at the Ethernet port of a rate on the air.
+pub fn ethernet_rate_mbps(card: &AirInterface, phy_rate_mbps: f64) -> f64 {
+    phy_rate_mbps * (1.0 - card.mac_overhead_frac)
+}
+
+/// Share of the downlink for data that is left when the maps name a busy
+/// sector's terminals rather than one.
+pub fn busy_frame_frac(card: &AirInterface, split: FrameSplit) -> f64 {
+    let slots = |terminals| {
+        DirectionFrame::with_terminals(card, split, (Direction::Downlink, terminals)).data_slots()
+    };
+    match (slots(BUSY_TERMINALS_PER_FRAME), slots(1)) {
+        (Some(busy), Some(idle)) if idle > 0 => f64::from(busy) / f64::from(idle),
+        _ => 1.0,
+    }
+}
+
+/// Farthest terminal whose uplink still fits the gap of a split.
+pub fn guard_range_m(card: &AirInterface, split: FrameSplit) -> f64 {
+    let range_km = match &card.frame {
+        FrameStructure::OfdmaPusc {
+            symbols_per_frame,
+            transmit_transition_gap_us,
+            terminal_turnaround_us,
+            ..
+        } => {
+            let split = symbol_split(card, split);
+            let idle = symbols_per_frame
+                .saturating_sub(split.downlink_symbols)
+                .saturating_sub(split.uplink_symbols);
+            let gap_us =
+                transmit_transition_gap_us + f64::from(idle) * numerology(card).symbol_time_us();
+            tdd::guard_range_km(gap_us, *terminal_turnaround_us)
+        }
+        FrameStructure::GenericTdd { guard_period_us, terminal_turnaround_us, .. } => {
+            tdd::guard_range_km(*guard_period_us, *terminal_turnaround_us)
+        }
+    };
+    range_km * 1e3
+}
+
+/// Spectrum that carries signal: what the noise is counted over.
+pub fn occupied_mhz(card: &AirInterface) -> f64 {
+    match &card.frame {
+        FrameStructure::OfdmaPusc { .. } => {
+            let numerology = numerology(card);
+            numerology.occupied_mhz(&numerology.downlink)
+        }
+        FrameStructure::GenericTdd { occupied_frac, .. } => card.channel_width_mhz * occupied_frac,
+    }
+}
+
+/// Subchannels of the uplink in which a terminal may concentrate its power; 1 where it cannot.
+pub fn uplink_subchannels(card: &AirInterface) -> u32 {
+    match &card.frame {
+        FrameStructure::OfdmaPusc { subchannels_uplink, .. } => *subchannels_uplink,
+        FrameStructure::GenericTdd { .. } => 1,
+    }
+}
+
+/// The card's figures as the frame arithmetic takes them. Gaps are kept in
+/// microseconds by the card and in physical slots by the standard.
+fn numerology(card: &AirInterface) -> OfdmaNumerology {
+    let FrameStructure::OfdmaPusc {
+        fft_size,
+        sampling_factor,
+        cyclic_prefix_frac,
+        subchannels_downlink,
+        subchannels_uplink,
+        used_subcarriers,
+        symbols_per_frame,
+        transmit_transition_gap_us,
+        receive_transition_gap_us,
+        ..
+    } = &card.frame
+    else {
+        // Shares have no numerology; nothing asks for one.
+        return EMPTY;
+    };
+    let mut numerology = OfdmaNumerology {
+        channel_mhz: card.channel_width_mhz,
+        fft_size: *fft_size,
+        sampling_num: sampling_factor.0,
+        sampling_den: sampling_factor.1,
+        guard_frac: *cyclic_prefix_frac,
+        frame_ms: card.frame_ms,
+        frame_symbols: *symbols_per_frame,
+        ttg_physical_slots: 0,
+        rtg_physical_slots: 0,
+        downlink: carriers(*used_subcarriers, *subchannels_downlink, (DOWNLINK_DATA_PER_SUBCHANNEL, 2)),
+        uplink: carriers(*used_subcarriers, *subchannels_uplink, (UPLINK_DATA_PER_SUBCHANNEL, 3)),
+    };
+    let slot_us = numerology.physical_slot_us();
+    numerology.ttg_physical_slots = (transmit_transition_gap_us / slot_us).round() as u32;
+    numerology.rtg_physical_slots = (receive_transition_gap_us / slot_us).round() as u32;
+    numerology
+}
+
+fn carriers(used: u32, subchannels: u32, (data_each, slot_symbols): (u32, u32)) -> PuscCarriers {
+    let data_subcarriers = data_each * subchannels;
+    PuscCarriers {
+        // The arithmetic counts the one in the middle; the card does not.
+        used_subcarriers: used + 1,
+        subchannels,
+        data_subcarriers,
+        pilot_subcarriers: used.saturating_sub(data_subcarriers),
+        slot_symbols,
+    }
+}
+
+const EMPTY: OfdmaNumerology = OfdmaNumerology {
+    channel_mhz: 0.0,
+    fft_size: 1,
+    sampling_num: 1,
+    sampling_den: 1,
+    guard_frac: 0.0,
+    frame_ms: 1.0,
+    frame_symbols: 0,
+    ttg_physical_slots: 0,
+    rtg_physical_slots: 0,
+    downlink: EMPTY_CARRIERS,
+    uplink: EMPTY_CARRIERS,
+};
+
+const EMPTY_CARRIERS: PuscCarriers = PuscCarriers {
+    used_subcarriers: 1,
+    subchannels: 0,
+    data_subcarriers: 0,
+    pilot_subcarriers: 0,
+    slot_symbols: 1,
+};
+
+/// A split in whole symbols; shares are turned into the nearest.
+fn symbol_split(card: &AirInterface, split: FrameSplit) -> SymbolSplit {
+    match split {
+        FrameSplit::Symbols { downlink_symbols, uplink_symbols } => {
+            SymbolSplit { downlink_symbols, uplink_symbols }
+        }
+        FrameSplit::Fractions { downlink_frac, uplink_frac } => {
+            let symbols = match &card.frame {
+                FrameStructure::OfdmaPusc { symbols_per_frame, .. } => f64::from(*symbols_per_frame),
+                FrameStructure::GenericTdd { .. } => 0.0,
+            };
+            SymbolSplit {
+                downlink_symbols: (downlink_frac * symbols).floor() as u32,
+                uplink_symbols: (uplink_frac * symbols).floor() as u32,
+            }
+        }
+    }
+}
+
+fn downlink_frac(card: &AirInterface, split: FrameSplit) -> f64 {
+    match split {
+        FrameSplit::Fractions { downlink_frac, .. } => downlink_frac,
+        FrameSplit::Symbols { downlink_symbols, uplink_symbols } => {
+            let guard_frac = match &card.frame {
+                FrameStructure::GenericTdd { guard_frac, .. } => *guard_frac,
+                FrameStructure::OfdmaPusc { .. } => 0.0,
+            };
+            let sum = f64::from(downlink_symbols + uplink_symbols).max(1.0);
+            f64::from(downlink_symbols) / sum * (1.0 - guard_frac)
+        }
+    }
+}

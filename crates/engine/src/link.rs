@@ -1,0 +1,276 @@
+//! The link budget of one premises and one sector, both directions, term by term.
+
+use model::ids::{PremisesId, SectorId};
+use physics::levels;
+use serde::Serialize;
+
+use crate::adaptation::{Direction, MimoMode, Step, StepTable};
+use crate::matrix::PathSummary;
+use crate::radio::{ReadyNetwork, ReadySector, ReadyTerminal};
+
+/// Levels of one direction before interference, one stream at one port.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Levels {
+    /// Power of one transmit chain after the rules, before back-off.
+    pub tx_power_per_chain_dbm: f64,
+    /// Loss between transmitter and antenna.
+    pub tx_feeder_loss_db: f64,
+    /// Gain of the transmitting antenna in the direction of the path.
+    pub tx_gain_dbi: f64,
+    /// Gain the terminal loses because it is not aimed exactly.
+    pub pointing_loss_db: f64,
+    /// Loss of the path.
+    pub path_loss_db: f64,
+    /// Gain of the receiving antenna in the direction of the path.
+    pub rx_gain_dbi: f64,
+    /// Loss between antenna and receiver.
+    pub rx_feeder_loss_db: f64,
+    /// Noise of one receive chain over the channel, noise figure included.
+    pub noise_dbm: f64,
+}
+
+impl Levels {
+    /// Received level of one stream at one port.
+    pub fn rsl_dbm(&self) -> f64 {
+        self.tx_power_per_chain_dbm - self.tx_feeder_loss_db + self.tx_gain_dbi
+            - self.pointing_loss_db
+            - self.path_loss_db
+            + self.rx_gain_dbi
+            - self.rx_feeder_loss_db
+    }
+
+    /// Signal over noise of one stream at one port.
+    pub fn snr_db(&self) -> f64 {
+        self.rsl_dbm() - self.noise_dbm
+    }
+
+    /// Signal over noise and interference; `interference_dbm` may be minus infinity.
+    pub fn sinr_db(&self, interference_dbm: f64) -> f64 {
+        self.rsl_dbm() - levels::sum_dbm([self.noise_dbm, interference_dbm])
+    }
+}
+
+/// Levels of a premises and a sector, the terminal aimed at the sector's mast.
+pub fn levels_of(
+    ready: &ReadyNetwork<'_>,
+    premises: usize,
+    sector: usize,
+    path: &PathSummary,
+) -> (Levels, Levels) {
+    let s = &ready.sectors[sector];
+    let t = &ready.terminals[ready.terminal_of[premises]];
+    let base_gain_dbi = s
+        .antenna
+        .gain_toward_dbi(path.azimuth_deg, path.from_elevation_deg);
+    let terminal_gain_dbi = t.pattern.peak_gain_dbi();
+    let downlink = Levels {
+        tx_power_per_chain_dbm: s.power.per_chain_dbm,
+        tx_feeder_loss_db: s.sector.feeder_loss_db,
+        tx_gain_dbi: base_gain_dbi,
+        pointing_loss_db: t.pointing_loss_db,
+        path_loss_db: path.loss_db,
+        rx_gain_dbi: terminal_gain_dbi,
+        rx_feeder_loss_db: t.terminal.feeder_loss_db,
+        noise_dbm: t.noise_dbm[sector],
+    };
+    let uplink = Levels {
+        tx_power_per_chain_dbm: t.power[sector].per_chain_dbm,
+        tx_feeder_loss_db: t.terminal.feeder_loss_db,
+        tx_gain_dbi: terminal_gain_dbi,
+        pointing_loss_db: t.pointing_loss_db,
+        path_loss_db: path.loss_db,
+        rx_gain_dbi: base_gain_dbi,
+        rx_feeder_loss_db: s.sector.feeder_loss_db,
+        noise_dbm: s.noise_dbm,
+    };
+    (downlink, uplink)
+}
+
+/// One direction of an evaluated link.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LinkDirection {
+    /// Levels before interference.
+    #[serde(flatten)]
+    pub levels: Levels,
+    /// EIRP toward the other end, all chains.
+    pub eirp_dbm: f64,
+    /// Received level of one stream at one port.
+    pub rsl_dbm: f64,
+    /// Interference at one port; `None` where there is none.
+    pub interference_dbm: Option<f64>,
+    /// Signal over noise.
+    pub snr_db: f64,
+    /// Signal over noise and interference.
+    pub sinr_db: f64,
+    /// What link adaptation chooses; `None` where not even the most robust step holds.
+    pub step: Option<Step>,
+    /// Name of the chosen modulation and coding.
+    pub mcs_name: Option<String>,
+    /// SINR that the plan's rate asks for; `None` where no step gives that rate.
+    pub required_sinr_db: Option<f64>,
+    /// SINR above what the plan asks for; negative where it falls short.
+    pub margin_db: Option<f64>,
+}
+
+impl LinkDirection {
+    /// Rate at the Ethernet port with the sector otherwise idle; 0 without a step.
+    pub fn ethernet_rate_mbps(&self) -> f64 {
+        self.step.map_or(0.0, |s| s.ethernet_rate_mbps)
+    }
+
+    /// MIMO mode in use.
+    pub fn mode(&self) -> Option<MimoMode> {
+        self.step.map(|s| s.mode)
+    }
+}
+
+/// An evaluated link.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Link {
+    /// The premises.
+    pub premises: PremisesId,
+    /// The sector.
+    pub sector: SectorId,
+    /// Length along the ground.
+    pub distance_m: f64,
+    /// Azimuth from the mast.
+    pub azimuth_deg: f64,
+    /// Azimuth from the premises: where the installer points.
+    pub back_azimuth_deg: f64,
+    /// Elevation from the premises: how far up the installer points.
+    pub to_elevation_deg: f64,
+    /// Least clearance as a share of the first Fresnel zone; negative when blocked.
+    pub clearance_ratio: f64,
+    /// Loss in excess of free space.
+    pub excess_loss_db: f64,
+    /// Standard deviation of the loss over locations.
+    pub location_sigma_db: f64,
+    /// From the base station.
+    pub downlink: LinkDirection,
+    /// From the terminal.
+    pub uplink: LinkDirection,
+    /// Probability that the installation meets its plan in both directions.
+    pub probability_frac: f64,
+}
+
+impl Link {
+    /// The smaller margin of the two directions; `None` where a direction cannot give the plan's rate at all.
+    pub fn margin_db(&self) -> Option<f64> {
+        Some(self.downlink.margin_db?.min(self.uplink.margin_db?))
+    }
+}
+
+/// Interference at the two ends of a link; minus infinity where there is none.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LinkInterference {
+    /// At the terminal.
+    pub downlink_dbm: f64,
+    /// At the base station.
+    pub uplink_dbm: f64,
+}
+
+impl LinkInterference {
+    /// A link alone in its channel.
+    pub const NONE: Self = Self {
+        downlink_dbm: f64::NEG_INFINITY,
+        uplink_dbm: f64::NEG_INFINITY,
+    };
+}
+
+/// Evaluates the link of a premises and a sector.
+pub fn evaluate(
+    ready: &ReadyNetwork<'_>,
+    (premises, sector): (usize, usize),
+    path: &PathSummary,
+    interference: &LinkInterference,
+) -> Link {
+    let p = &ready.network.premises[premises];
+    let s = &ready.sectors[sector];
+    let kind = ready.terminal_of[premises];
+    let (down, up) = levels_of(ready, premises, sector, path);
+    let downlink = direction(
+        (s, &ready.terminals[kind]),
+        &Case {
+            levels: down,
+            interference_dbm: interference.downlink_dbm,
+            steps: &s.downlink[kind],
+            rate_mbps: p.plan.downlink_mbps,
+            direction: Direction::Downlink,
+        },
+    );
+    let uplink = direction(
+        (s, &ready.terminals[kind]),
+        &Case {
+            levels: up,
+            interference_dbm: interference.uplink_dbm,
+            steps: &s.uplink[kind],
+            rate_mbps: p.plan.uplink_mbps,
+            direction: Direction::Uplink,
+        },
+    );
+    let probability_frac = match (downlink.margin_db, uplink.margin_db) {
+        (Some(a), Some(b)) => success_probability_frac(a.min(b), path.location_sigma_db),
+        _ => 0.0,
+    };
+    Link {
+        premises: p.id.clone(),
+        sector: s.sector.id.clone(),
+        distance_m: path.distance_m,
+        azimuth_deg: path.azimuth_deg,
+        back_azimuth_deg: path.back_azimuth_deg,
+        to_elevation_deg: path.to_elevation_deg,
+        clearance_ratio: path.clearance_ratio,
+        excess_loss_db: path.loss_db - path.free_space_db,
+        location_sigma_db: path.location_sigma_db,
+        downlink,
+        uplink,
+        probability_frac,
+    }
+}
+
+/// Probability that a margin survives the spread over locations.
+///
+/// The median loss is exceeded at half the locations, so a margin of zero
+/// holds at half of them; without spread a margin holds or does not.
+pub fn success_probability_frac(margin_db: f64, sigma_db: f64) -> f64 {
+    if sigma_db > 0.0 {
+        physics::normal::cumulative_frac(margin_db / sigma_db)
+    } else if margin_db >= 0.0 {
+        1.0
+    } else {
+        0.0
+    }
+}
+
+struct Case<'a> {
+    levels: Levels,
+    interference_dbm: f64,
+    steps: &'a StepTable,
+    rate_mbps: f64,
+    direction: Direction,
+}
+
+fn direction(ends: (&ReadySector<'_>, &ReadyTerminal), case: &Case<'_>) -> LinkDirection {
+    let (sector, terminal) = ends;
+    let sinr_db = case.levels.sinr_db(case.interference_dbm);
+    let step = case.steps.best_at(sinr_db).copied();
+    let required_sinr_db = case.steps.required_for_db(case.rate_mbps);
+    let chains = match case.direction {
+        Direction::Downlink => sector.sector.base_station.chains,
+        Direction::Uplink => terminal.terminal.tx_chains,
+    };
+    LinkDirection {
+        levels: case.levels,
+        eirp_dbm: case.levels.tx_power_per_chain_dbm + levels::ratio_to_db(f64::from(chains))
+            - case.levels.tx_feeder_loss_db
+            + case.levels.tx_gain_dbi,
+        rsl_dbm: case.levels.rsl_dbm(),
+        interference_dbm: case.interference_dbm.is_finite().then_some(case.interference_dbm),
+        snr_db: case.levels.snr_db(),
+        sinr_db,
+        step,
+        mcs_name: step.map(|s| sector.sector.air_interface.mcs[s.mcs].name.clone()),
+        required_sinr_db,
+        margin_db: required_sinr_db.map(|required_db| sinr_db - required_db),
+    }
+}

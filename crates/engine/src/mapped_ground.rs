@@ -1,0 +1,116 @@
+//! Surroundings read from rasters of elevation and land cover.
+
+use geodesy::LonLat;
+use model::settings::{ClutterTable, Surface};
+use physics::path_loss::Zone;
+use raster::{Mosaic, ProfileTracer, Steps};
+
+use crate::surroundings::{CrossSection, Surroundings};
+
+/// Elevation and, where there is one, land cover with the clutter it stands for.
+#[derive(Debug)]
+pub struct MappedGround {
+    elevation: Mosaic,
+    land_cover: Option<LandCover>,
+    spacing_m: f64,
+}
+
+/// A land cover raster and what its classes stand for.
+#[derive(Debug)]
+pub struct LandCover {
+    /// Class codes.
+    pub classes: Mosaic,
+    /// Clutter by class code.
+    pub clutter: ClutterTable,
+}
+
+/// Spacing where the terrain names none (no grid at all): every point is unknown anyway.
+const FALLBACK_SPACING_M: f64 = 30.0;
+
+impl MappedGround {
+    /// Ground from elevation and land cover.
+    pub fn new(elevation: Mosaic, land_cover: Option<LandCover>) -> Self {
+        let spacing_m = elevation.spacing_m().unwrap_or(FALLBACK_SPACING_M);
+        Self { elevation, land_cover, spacing_m }
+    }
+
+    /// The terrain's own spacing.
+    pub fn spacing_m(&self) -> f64 {
+        self.spacing_m
+    }
+
+    /// The elevation rasters.
+    pub fn elevation(&self) -> &Mosaic {
+        &self.elevation
+    }
+
+    /// Fills clutter, zone and class of a traced section.
+    fn cover(&self, section: &mut CrossSection) {
+        let points = section.ground_amsl_m.len();
+        section.unknown_cover_points = 0;
+        let Some(cover) = &self.land_cover else {
+            section.clutter_m.resize(points, 0.0);
+            section.zone.resize(points, Zone::Inland);
+            section.class_code.resize(points, None);
+            return;
+        };
+        // Neighbours mostly share a class, so the last row looked up serves again.
+        let mut last: (Option<i32>, f64, Zone, bool) = (None, 0.0, Zone::Inland, false);
+        for code in &section.profile.class {
+            if *code != last.0 || code.is_none() {
+                let class = code.and_then(|c| cover.clutter.class(c));
+                last = match class {
+                    Some(class) => (*code, class.height_m, zone(class.surface), true),
+                    None => (*code, 0.0, Zone::Inland, false),
+                };
+            }
+            let (_, height_m, zone, known) = last;
+            section.clutter_m.push(height_m);
+            section.zone.push(zone);
+            section.class_code.push(*code);
+            section.unknown_cover_points += usize::from(!known);
+        }
+    }
+}
+
+fn zone(surface: Surface) -> Zone {
+    match surface {
+        Surface::Inland => Zone::Inland,
+        Surface::Coastal => Zone::CoastalLand,
+        Surface::Sea => Zone::Sea,
+    }
+}
+
+impl Surroundings for MappedGround {
+    fn trace(&self, from: LonLat, to: LonLat, step_m: Option<f64>, section: &mut CrossSection) {
+        let tracer = match &self.land_cover {
+            Some(cover) => ProfileTracer::new(&self.elevation).with_classes(&cover.classes),
+            None => ProfileTracer::new(&self.elevation),
+        };
+        let steps = Steps::AtMostM(step_m.unwrap_or(self.spacing_m));
+        tracer.trace(from, to, steps, &mut section.profile);
+        if section.profile.len() < CrossSection::MIN_POINTS {
+            let steps = Steps::Samples(CrossSection::MIN_POINTS);
+            tracer.trace(from, to, steps, &mut section.profile);
+        }
+        section.length_m = section.profile.length_m;
+        section.azimuth_deg = section.profile.azimuth_deg;
+        section.back_azimuth_deg = section.profile.back_azimuth_deg;
+        section.ground_amsl_m.clear();
+        section.distance_m.clear();
+        section.clutter_m.clear();
+        section.zone.clear();
+        section.class_code.clear();
+        section.ground_amsl_m.extend_from_slice(&section.profile.elevation_amsl_m);
+        let spacing_m = section.profile.spacing_m;
+        section
+            .distance_m
+            .extend((0..section.profile.len()).map(|i| i as f64 * spacing_m));
+        self.cover(section);
+    }
+
+    fn ground_amsl_m(&self, at: LonLat) -> Option<f64> {
+        let height_m = self.elevation.bilinear(at);
+        (!height_m.is_nan()).then_some(height_m)
+    }
+}
