@@ -7,12 +7,13 @@
 //! [`link`] adds up a budget, [`interference`] what disturbs it,
 //! [`adaptation`] what it can carry, [`service`] who serves whom,
 //! [`airtime`] how full a sector is, [`verdict`] what holds a premises back,
-//! and [`study`] puts it together. Nothing here opens a file, prints or asks
+//! and [`study`] puts it together; [`explain`] takes one link apart. Nothing here opens a file, prints or asks
 //! the time.
 
 pub mod adaptation;
 pub mod airtime;
 pub mod compliance;
+pub mod explain;
 pub mod frame;
 pub mod interference;
 pub mod link;

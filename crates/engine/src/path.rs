@@ -144,6 +144,9 @@ pub struct RadioPath {
     pub location_sigma_db: f64,
 }
 
+/// Where a path's inputs leave the range that the model is stated for.
+pub use physics::path_loss::Warning as RangeWarning;
+
 /// Evaluates paths over a cross-section; keeps the buffers between calls.
 #[derive(Debug, Default)]
 pub struct PathEvaluator {
@@ -163,6 +166,31 @@ impl PathEvaluator {
         frequency_mhz: f64,
         conditions: &PathConditions,
     ) -> Result<RadioPath, PathError> {
+        let (input, location_sigma_db) = self.input(section, ends, frequency_mhz, conditions)?;
+        let loss = path_loss::Model::P1812.predict(&input);
+        let geometry = geometry(section, &input, &loss);
+        Ok(RadioPath { geometry, loss, location_sigma_db })
+    }
+
+    /// Where the path leaves the range that the model is stated for; empty when inside.
+    pub fn range_warnings(
+        &mut self,
+        section: &CrossSection,
+        ends: (&PathEnd, &PathEnd),
+        frequency_mhz: f64,
+        conditions: &PathConditions,
+    ) -> Result<Vec<RangeWarning>, PathError> {
+        let (input, _) = self.input(section, ends, frequency_mhz, conditions)?;
+        Ok(path_loss::Model::P1812.warnings(&input))
+    }
+
+    fn input<'a>(
+        &'a mut self,
+        section: &'a CrossSection,
+        ends: (&PathEnd, &PathEnd),
+        frequency_mhz: f64,
+        conditions: &PathConditions,
+    ) -> Result<(PathInput<'a>, f64), PathError> {
         self.check(section)?;
         let (from, to) = ends;
         self.fill(section, from, to);
@@ -202,13 +230,7 @@ impl PathEvaluator {
             n0: conditions.surface_refractivity_n,
             ..PathInput::median(profile, f_ghz)
         };
-        let loss = path_loss::Model::P1812.predict(&input);
-        let geometry = geometry(section, &input, &loss);
-        Ok(RadioPath {
-            geometry,
-            loss,
-            location_sigma_db,
-        })
+        Ok((input, location_sigma_db))
     }
 
     fn check(&self, section: &CrossSection) -> Result<(), PathError> {

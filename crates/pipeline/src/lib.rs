@@ -1,1 +1,216 @@
-//! The story: the stages in order.
+//! The story, from a project folder's texts to answers.
+//!
+//! 1. [`read`]: design text, premises and cards become a network and findings.
+//! 2. [`World::ground`]: the rasters that the network names become surroundings.
+//! 3. [`evaluate`]: every premises against every sector, and what comes of it.
+//! 4. [`explain`]: one link of that network taken apart.
+//!
+//! The outside world comes in through [`World`] alone: `store` implements it
+//! over a folder, tests over texts and formulas.
+
+use std::fmt;
+
+use design::ProjectSources;
+use engine::explain::{Company, ExplainError, PathReport};
+use engine::{DataSource, Interrupted, RunControl, StudyResult, Surroundings};
+use geodesy::LonLat;
+use model::network::Premises;
+use model::{Finding, Network, PremisesId, Severity};
+use serde::Serialize;
+
+pub use design;
+pub use engine;
+pub use model;
+
+/// Everything that comes from outside.
+pub trait World {
+    /// The texts and tables of the project.
+    fn sources(&self) -> &ProjectSources;
+
+    /// The ground that a network names, read over its territory.
+    fn ground(&self, network: &Network) -> Ground;
+}
+
+/// The ground of a network.
+pub struct Ground {
+    /// What stands between two places; unknown everywhere where nothing could be read.
+    pub surroundings: Box<dyn Surroundings>,
+    /// What was read.
+    pub data_sources: Vec<DataSource>,
+    /// What could not be read, or only in part.
+    pub findings: Vec<Finding>,
+}
+
+impl fmt::Debug for Ground {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Ground")
+            .field("data_sources", &self.data_sources)
+            .field("findings", &self.findings)
+            .finish_non_exhaustive()
+    }
+}
+
+/// A project as read: the network as far as it can be used, and all findings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Reading {
+    /// The network; `None` where too little of the design is left.
+    pub network: Option<Network>,
+    /// Everything that is wrong or worth knowing.
+    pub findings: Vec<Finding>,
+}
+
+impl Reading {
+    /// Whether something has to be mended before an evaluation can be trusted.
+    pub fn has_errors(&self) -> bool {
+        has_errors(&self.findings)
+    }
+}
+
+/// Whether any finding is an error.
+pub fn has_errors(findings: &[Finding]) -> bool {
+    findings.iter().any(|f| f.severity == Severity::Error)
+}
+
+/// A whole evaluation, and what it rests on.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Evaluation {
+    /// Version of the tool.
+    pub version: &'static str,
+    /// The network as understood.
+    pub network: Network,
+    /// The data it rests on.
+    pub data_sources: Vec<DataSource>,
+    /// Every finding, from reading the design to the study's own, worst first.
+    pub findings: Vec<Finding>,
+    /// The answers.
+    pub study: StudyResult,
+}
+
+/// Why an evaluation did not come about.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum PipelineError {
+    /// The design cannot be used as it stands; the findings say why.
+    #[error("the design cannot be evaluated as it stands")]
+    UnusableDesign {
+        /// Every finding.
+        findings: Vec<Finding>,
+    },
+    /// No such sector or premises, or no path between them.
+    #[error(transparent)]
+    Explain(#[from] ExplainError),
+    /// There is no premises to take terminal and plan from for a bare place.
+    #[error("the design names no premises whose terminal and plan could stand at a bare place")]
+    NoTerminal,
+    /// Stopped from outside.
+    #[error(transparent)]
+    Interrupted(#[from] Interrupted),
+}
+
+/// Version of the tool, as every result carries it.
+pub const VERSION: &str = env!("CARGO_PKG_VERSION");
+
+/// Reads a project: its network and all findings.
+pub fn read(world: &dyn World) -> Reading {
+    let (network, findings) = design::read(world.sources());
+    Reading { network, findings: in_order(findings) }
+}
+
+/// Reads a project and its ground, without evaluating anything.
+///
+/// Errors in the design do not stop the ground from being looked at, so that a
+/// person is told everything at once.
+pub fn check(world: &dyn World) -> Reading {
+    let mut reading = read(world);
+    if let Some(network) = &reading.network {
+        let ready = engine::radio::ReadyNetwork::new(network);
+        reading.findings.extend(ready.findings);
+        reading.findings.extend(world.ground(network).findings);
+    }
+    Reading { findings: in_order(reading.findings), ..reading }
+}
+
+/// Evaluates a project: every premises against every sector in reach.
+///
+/// A design with errors is refused unless enough of it stands; parts that
+/// had to be left out are told in the findings.
+pub fn evaluate(world: &dyn World, run: &RunControl<'_>) -> Result<Evaluation, PipelineError> {
+    let (network, mut findings) = usable(world)?;
+    let ground = world.ground(&network);
+    findings.extend(ground.findings);
+    if has_errors(&findings) {
+        return Err(PipelineError::UnusableDesign { findings: in_order(findings) });
+    }
+    let study = engine::study(&network, ground.surroundings.as_ref(), run)?;
+    findings.extend(study.findings.iter().cloned());
+    Ok(Evaluation {
+        version: VERSION,
+        network,
+        data_sources: ground.data_sources,
+        findings: in_order(findings),
+        study,
+    })
+}
+
+/// The far end of a path that a person asks about.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Target {
+    /// A premises of the design.
+    Premises(String),
+    /// Any place, with the terminal, plan and mount height of the first premises.
+    Place(LonLat),
+}
+
+/// Takes one link apart.
+pub fn explain(
+    world: &dyn World,
+    (sector, target): (&str, &Target),
+    (company, run): (Company, &RunControl<'_>),
+) -> Result<PathReport, PipelineError> {
+    let (mut network, _) = usable(world)?;
+    let premises = match target {
+        Target::Premises(id) => id.clone(),
+        Target::Place(place) => add_place(&mut network, *place)?,
+    };
+    let ground = world.ground(&network);
+    let report = engine::explain::explain(
+        &network,
+        ground.surroundings.as_ref(),
+        (sector, &premises),
+        (company, run),
+    )?;
+    Ok(report)
+}
+
+fn usable(world: &dyn World) -> Result<(Network, Vec<Finding>), PipelineError> {
+    let reading = read(world);
+    match reading.network {
+        Some(network) if !has_errors(&reading.findings) => Ok((network, reading.findings)),
+        _ => Err(PipelineError::UnusableDesign { findings: reading.findings }),
+    }
+}
+
+/// Puts a nameless premises at a place and returns its id.
+fn add_place(network: &mut Network, place: LonLat) -> Result<String, PipelineError> {
+    let like = network.premises.first().ok_or(PipelineError::NoTerminal)?;
+    let id = format!("{place}");
+    let added = Premises {
+        id: PremisesId::new(id.clone()),
+        name: String::new(),
+        position: place,
+        mount_height_agl_m: network.study.mount_height_agl_m,
+        fixed_sector: None,
+        ..like.clone()
+    };
+    network.premises.push(added);
+    Ok(id)
+}
+
+/// Worst first; among equals in the order of the text.
+fn in_order(mut findings: Vec<Finding>) -> Vec<Finding> {
+    findings.sort_by(|a, b| {
+        b.severity
+            .cmp(&a.severity)
+            .then_with(|| a.place.cmp(&b.place))
+    });
+    findings
+}

@@ -1,0 +1,415 @@
+//! One link taken apart: its cross-section, every term of its loss and every
+//! line of its budget, for a person who asks why.
+
+use model::network::Network;
+use model::settings::PropagationSettings;
+use serde::Serialize;
+
+use crate::adaptation::Direction;
+use crate::interference::{Interferer, Scene};
+use crate::link::{self, Link, LinkDirection, LinkInterference};
+use crate::matrix::PathMatrix;
+use crate::path::{PathConditions, PathEnd, PathError, PathEvaluator, PathGeometry};
+use crate::radio::ReadyNetwork;
+use crate::run::{Interrupted, RunControl};
+use crate::service;
+use crate::surroundings::{CrossSection, Surroundings};
+
+/// One line of a budget.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BudgetTerm {
+    /// Name with its unit, as in the result files.
+    pub name: &'static str,
+    /// What a person reads.
+    pub label: String,
+    /// Value; losses are negative, so that a column adds up.
+    pub value: f64,
+    /// Unit.
+    pub unit: &'static str,
+    /// Where the value comes from.
+    pub source: String,
+    /// Whether the line is a sum of those above it.
+    pub subtotal: bool,
+}
+
+/// One quantity of the path-loss model.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LossTerm {
+    /// Name with its unit.
+    pub name: &'static str,
+    /// What it is, in a few words.
+    pub meaning: &'static str,
+    /// Value.
+    pub value: f64,
+    /// Unit.
+    pub unit: &'static str,
+}
+
+/// Ground, clutter and ray along a path, for a drawing. Equal lengths.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SectionView {
+    /// Distance from the mast.
+    pub distance_m: Vec<f64>,
+    /// Ground above sea level.
+    pub ground_amsl_m: Vec<f64>,
+    /// Clutter height above the ground.
+    pub clutter_m: Vec<f64>,
+    /// Height by which the curved Earth rises above the chord, median refraction: add it to the ground.
+    pub earth_bulge_m: Vec<f64>,
+    /// Straight ray above sea level.
+    pub ray_amsl_m: Vec<f64>,
+    /// Radius of the first Fresnel zone.
+    pub fresnel_radius_m: Vec<f64>,
+}
+
+/// A link taken apart.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PathReport {
+    /// Sector at the near end.
+    pub from: String,
+    /// Premises or place at the far end.
+    pub to: String,
+    /// Carrier.
+    pub frequency_mhz: f64,
+    /// Name and edition of the path-loss model.
+    pub model: &'static str,
+    /// Geometry and clearance.
+    pub geometry: PathGeometry,
+    /// For the drawing.
+    pub section: SectionView,
+    /// Every term of the path loss.
+    pub loss_terms: Vec<LossTerm>,
+    /// Where the inputs leave the range the model is stated for.
+    pub loss_warnings: Vec<String>,
+    /// Budget from the base station.
+    pub downlink: Vec<BudgetTerm>,
+    /// Budget from the terminal.
+    pub uplink: Vec<BudgetTerm>,
+    /// The strongest unwanted signals at the terminal, strongest first.
+    pub downlink_interferers: Vec<InterfererLine>,
+    /// The strongest unwanted signals at the base station, strongest first.
+    pub uplink_interferers: Vec<InterfererLine>,
+    /// The link as the study sees it.
+    pub link: Link,
+}
+
+/// One unwanted signal.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct InterfererLine {
+    /// Sector that sends it, or whose terminals do.
+    pub sector: String,
+    /// Mean level at one port.
+    pub level_dbm: f64,
+}
+
+/// Why a link cannot be taken apart.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ExplainError {
+    /// No such sector.
+    #[error("no sector `{0}` in the design")]
+    UnknownSector(String),
+    /// No such premises.
+    #[error("no premises `{0}` in the design")]
+    UnknownPremises(String),
+    /// The path cannot be evaluated.
+    #[error(transparent)]
+    Path(#[from] PathError),
+    /// Stopped from outside.
+    #[error(transparent)]
+    Interrupted(#[from] Interrupted),
+}
+
+/// Whether the rest of the network is evaluated for its interference.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Company {
+    /// The link alone in its channel: quick.
+    Alone,
+    /// With the interference of the whole network.
+    WholeNetwork,
+}
+
+/// Takes the link of a sector and a premises apart.
+///
+/// * `link`: ids of the sector and the premises.
+pub fn explain(
+    network: &Network,
+    surroundings: &dyn Surroundings,
+    link: (&str, &str),
+    (company, run): (Company, &RunControl<'_>),
+) -> Result<PathReport, ExplainError> {
+    let (sector_id, premises_id) = link;
+    let sector = network
+        .sectors
+        .iter()
+        .position(|s| s.id.as_str() == sector_id)
+        .ok_or_else(|| ExplainError::UnknownSector(sector_id.to_owned()))?;
+    let premises = network
+        .premises
+        .iter()
+        .position(|p| p.id.as_str() == premises_id)
+        .ok_or_else(|| ExplainError::UnknownPremises(premises_id.to_owned()))?;
+    run.install(|| {
+        let scope = match company {
+            Company::WholeNetwork => network.clone(),
+            Company::Alone => alone(network, sector, premises),
+        };
+        let (sector, premises) = match company {
+            Company::WholeNetwork => (sector, premises),
+            Company::Alone => (0, 0),
+        };
+        explain_in(&scope, surroundings, (sector, premises), run)
+    })
+}
+
+/// The same network with one sector and one premises.
+fn alone(network: &Network, sector: usize, premises: usize) -> Network {
+    Network {
+        sectors: vec![network.sectors[sector].clone()],
+        premises: vec![network.premises[premises].clone()],
+        ..network.clone()
+    }
+}
+
+fn explain_in(
+    network: &Network,
+    surroundings: &dyn Surroundings,
+    (sector, premises): (usize, usize),
+    run: &RunControl<'_>,
+) -> Result<PathReport, ExplainError> {
+    let ready = ReadyNetwork::new(network);
+    // Asked for by name, a path is shown however long it is.
+    let mast = &ready.sectors[sector].mast;
+    let length_m =
+        geodesy::inverse(mast.position, network.premises[premises].position).distance_m;
+    let reach_km = network.propagation.reach_km.max(length_m / 1e3 + 0.001);
+    let far = Network {
+        propagation: PropagationSettings { reach_km, ..network.propagation.clone() },
+        ..network.clone()
+    };
+    let far_ready = ReadyNetwork { network: &far, ..ready };
+    run.begin("paths", far.premises.len());
+    let paths = PathMatrix::evaluate(&far_ready, surroundings, run)?;
+    let scene = Scene::new(&far_ready, &paths);
+    let served = service::serve(&scene, run)?;
+    let detail = Detail::trace(&scene, surroundings, (sector, premises))?;
+
+    let path = paths
+        .state(premises, sector)
+        .known()
+        .ok_or(PathError::SamePlace)?;
+    let downlink = scene.downlink_interferers(premises, sector);
+    let uplink = &served.uplink[sector];
+    let interference = LinkInterference {
+        downlink_dbm: crate::interference::sum_dbm(&downlink),
+        uplink_dbm: crate::interference::sum_dbm(uplink),
+    };
+    let link = link::evaluate(&far_ready, (premises, sector), path, &interference);
+    let names = Names::new(&far_ready, sector, premises);
+    Ok(PathReport {
+        from: far.sectors[sector].id.to_string(),
+        to: far.premises[premises].id.to_string(),
+        frequency_mhz: far.sectors[sector].channel.centre_mhz,
+        model: physics::path_loss::Model::P1812.title(),
+        geometry: detail.geometry,
+        section: detail.section,
+        loss_terms: detail.loss_terms,
+        loss_warnings: detail.loss_warnings,
+        downlink: budget(&link.downlink, Direction::Downlink, &names),
+        uplink: budget(&link.uplink, Direction::Uplink, &names),
+        downlink_interferers: lines(&far_ready, &downlink),
+        uplink_interferers: lines(&far_ready, uplink),
+        link,
+    })
+}
+
+/// What only the full evaluation of one path gives.
+struct Detail {
+    geometry: PathGeometry,
+    section: SectionView,
+    loss_terms: Vec<LossTerm>,
+    loss_warnings: Vec<String>,
+}
+
+impl Detail {
+    fn trace(
+        scene: &Scene<'_>,
+        surroundings: &dyn Surroundings,
+        (sector, premises): (usize, usize),
+    ) -> Result<Self, PathError> {
+        let network = scene.ready.network;
+        let ready_sector = &scene.ready.sectors[sector];
+        let from = ready_sector.path_end();
+        let p = &network.premises[premises];
+        let to = PathEnd {
+            position: p.position,
+            agl_m: p.mount_height_agl_m,
+            ground_amsl_m: None,
+        };
+        let mut section = CrossSection::default();
+        surroundings.trace(
+            from.position,
+            to.position,
+            network.propagation.profile_step_m,
+            &mut section,
+        );
+        let conditions = PathConditions::wanted(&network.propagation);
+        let frequency_mhz = ready_sector.sector.channel.centre_mhz;
+        let mut evaluator = PathEvaluator::default();
+        let ends = (&from, &to);
+        let path = evaluator.evaluate(&section, ends, frequency_mhz, &conditions)?;
+        let warnings = evaluator.range_warnings(&section, ends, frequency_mhz, &conditions)?;
+        let loss_terms = path
+            .loss
+            .list()
+            .into_iter()
+            .map(|t| LossTerm { name: t.name, meaning: t.meaning, value: t.value, unit: t.unit })
+            .collect();
+        Ok(Self {
+            geometry: path.geometry,
+            section: view(&section, &path.geometry, frequency_mhz, &conditions),
+            loss_terms,
+            loss_warnings: warnings.iter().map(ToString::to_string).collect(),
+        })
+    }
+}
+
+fn view(
+    section: &CrossSection,
+    geometry: &PathGeometry,
+    frequency_mhz: f64,
+    conditions: &PathConditions,
+) -> SectionView {
+    let k = physics::refractivity::k_factor(conditions.refractivity_lapse_n_per_km);
+    let length_m = section.length_m;
+    let at = |d_m: f64| (d_m / 1e3, ((length_m - d_m) / 1e3).max(0.0));
+    SectionView {
+        distance_m: section.distance_m.clone(),
+        ground_amsl_m: section.ground_amsl_m.clone(),
+        clutter_m: section.clutter_m.clone(),
+        earth_bulge_m: section
+            .distance_m
+            .iter()
+            .map(|d_m| {
+                let (near_km, far_km) = at(*d_m);
+                physics::fresnel::earth_bulge_m(near_km, far_km, k)
+            })
+            .collect(),
+        ray_amsl_m: section
+            .distance_m
+            .iter()
+            .map(|d_m| geometry.from_amsl_m + (geometry.to_amsl_m - geometry.from_amsl_m) * d_m / length_m)
+            .collect(),
+        fresnel_radius_m: section
+            .distance_m
+            .iter()
+            .map(|d_m| {
+                let (near_km, far_km) = at(*d_m);
+                physics::fresnel::first_zone_radius_m(frequency_mhz / 1e3, near_km, far_km)
+            })
+            .collect(),
+    }
+}
+
+fn lines(ready: &ReadyNetwork<'_>, interferers: &[Interferer]) -> Vec<InterfererLine> {
+    let mut lines: Vec<InterfererLine> = interferers
+        .iter()
+        .map(|i| InterfererLine {
+            sector: ready.sectors[i.sector].sector.id.to_string(),
+            level_dbm: i.level_dbm,
+        })
+        .collect();
+    lines.sort_by(|a, b| b.level_dbm.total_cmp(&a.level_dbm));
+    lines
+}
+
+/// Names of the cards that a budget's values come from.
+struct Names {
+    base_station: String,
+    sector_antenna: String,
+    terminal: String,
+    terminal_antenna: String,
+    base_power: String,
+    terminal_power: String,
+    air_interface: String,
+    pointing: String,
+    conditions: String,
+}
+
+impl Names {
+    fn new(ready: &ReadyNetwork<'_>, sector: usize, premises: usize) -> Self {
+        let s = &ready.sectors[sector];
+        let t = &ready.terminals[ready.terminal_of[premises]];
+        let power = |allowed: &crate::compliance::AllowedPower, asked_by: &str| match &allowed.bound_by {
+            Some(rule) => format!(
+                "rule `{rule}`; {asked_by} asks for {:.1} dBm",
+                allowed.requested_per_chain_dbm
+            ),
+            None => asked_by.to_owned(),
+        };
+        let propagation = &ready.network.propagation;
+        Self {
+            base_station: format!("base station `{}`", s.sector.base_station.id),
+            sector_antenna: format!("antenna `{}` as aimed and tilted", s.sector.antenna.id),
+            terminal: format!("terminal `{}`", t.terminal.id),
+            terminal_antenna: format!("antenna `{}` aimed at the mast", t.terminal.antenna.id),
+            base_power: power(&s.power, "the design"),
+            terminal_power: power(&t.power[sector], &format!("terminal `{}`", t.terminal.id)),
+            air_interface: format!("air interface `{}`", s.sector.air_interface.id),
+            pointing: format!("terminal aimed {:.1} deg off", t.terminal.pointing_error_deg),
+            conditions: format!(
+                "ITU-R P.1812-8, {} % of the time, median location",
+                propagation.time_pct
+            ),
+        }
+    }
+}
+
+/// The lines of one direction's budget, top to bottom.
+fn budget(direction: &LinkDirection, which: Direction, names: &Names) -> Vec<BudgetTerm> {
+    let l = &direction.levels;
+    let down = which == Direction::Downlink;
+    let pick = |a: &String, b: &String| if down { a.clone() } else { b.clone() };
+    let (tx_radio, rx_radio) = (
+        pick(&names.base_station, &names.terminal),
+        pick(&names.terminal, &names.base_station),
+    );
+    let mut lines = vec![
+        term("tx_power_per_chain_dbm", "transmit power per chain", (l.tx_power_per_chain_dbm, "dBm"), pick(&names.base_power, &names.terminal_power)),
+        term("tx_feeder_loss_db", "transmit feeder", (-l.tx_feeder_loss_db, "dB"), tx_radio),
+        term("tx_gain_dbi", "transmit antenna, this direction", (l.tx_gain_dbi, "dBi"), pick(&names.sector_antenna, &names.terminal_antenna)),
+        term("path_loss_db", "path", (-l.path_loss_db, "dB"), names.conditions.clone()),
+        term("rx_gain_dbi", "receive antenna, this direction", (l.rx_gain_dbi, "dBi"), pick(&names.terminal_antenna, &names.sector_antenna)),
+        term("pointing_loss_db", "pointing error", (-l.pointing_loss_db, "dB"), names.pointing.clone()),
+        term("rx_feeder_loss_db", "receive feeder", (-l.rx_feeder_loss_db, "dB"), rx_radio.clone()),
+        sum("rsl_dbm", "received level per chain", (direction.rsl_dbm, "dBm")),
+        term("noise_dbm", "noise of one chain", (l.noise_dbm, "dBm"), format!("kTB over the occupied width, noise figure of {rx_radio}")),
+        sum("snr_db", "signal over noise", (direction.snr_db, "dB")),
+    ];
+    if let Some(interference_dbm) = direction.interference_dbm {
+        lines.push(term("interference_dbm", "interference", (interference_dbm, "dBm"), "sum of every co- and adjacent-channel sector".to_owned()));
+    }
+    lines.push(sum("sinr_db", "signal over noise and interference", (direction.sinr_db, "dB")));
+    if let Some(required_db) = direction.required_sinr_db {
+        lines.push(term("required_sinr_db", "needed for the plan's rate, fade margin included", (required_db, "dB"), names.air_interface.clone()));
+    }
+    if let Some(margin_db) = direction.margin_db {
+        lines.push(sum("margin_db", "margin", (margin_db, "dB")));
+    }
+    if let (Some(step), Some(mcs)) = (&direction.step, &direction.mcs_name) {
+        lines.push(term(
+            "ethernet_rate_mbps",
+            &format!("{mcs}, {}", step.mode.name()),
+            (step.ethernet_rate_mbps, "Mb/s"),
+            format!("{}, the sector otherwise idle", names.air_interface),
+        ));
+    }
+    lines
+}
+
+fn term(name: &'static str, label: &str, (value, unit): (f64, &'static str), source: String) -> BudgetTerm {
+    BudgetTerm { name, label: label.to_owned(), value, unit, source, subtotal: false }
+}
+
+fn sum(name: &'static str, label: &str, value: (f64, &'static str)) -> BudgetTerm {
+    BudgetTerm { subtotal: true, ..term(name, label, value, "sum of the lines above".to_owned()) }
+}
