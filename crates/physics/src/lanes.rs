@@ -21,13 +21,20 @@ pub(crate) fn for_blocks<const K: usize>(slices: [&[f64]; K], mut f: impl FnMut(
     let blocks = slices.map(|s| s.as_chunks::<LANES>());
     let full = blocks.iter().map(|b| b.0.len()).min().unwrap_or(0);
     let heads = blocks.map(|b| &b.0[..full]);
-    for block in 0..full {
-        f(block, heads.map(|h| h[block]));
-    }
-    if blocks.iter().all(|b| !b.1.is_empty()) {
+    let rest = blocks.map(|b| match b.1.len() {
+        0 => [0.0; LANES],
+        n => std::array::from_fn(|l| b.1[l.min(n - 1)]),
+    });
+    let total = full + usize::from(blocks.iter().all(|b| !b.1.is_empty()));
+    // One call of `f`, so that the compiler puts it into the loop.
+    for block in 0..total {
         f(
-            full,
-            blocks.map(|b| std::array::from_fn(|l| b.1[l.min(b.1.len() - 1)])),
+            block,
+            if block < full {
+                heads.map(|h| h[block])
+            } else {
+                rest
+            },
         );
     }
 }

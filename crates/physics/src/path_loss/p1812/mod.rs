@@ -74,8 +74,8 @@ impl<'a> Case<'a> {
 pub fn predict(input: &PathInput<'_>) -> Terms {
     let case = Case::new(input);
     let climate = Climate::of(&case);
-    let horizons = Horizons::of(&case, &climate);
-    let smooth_earth = SmoothEarth::of(&case, &horizons);
+    let (horizons, over) = Horizons::of(&case, &climate);
+    let smooth_earth = SmoothEarth::of(&case, &horizons, &over);
     let line_of_sight = LineOfSight::of(&case, &climate, &horizons);
     let diffraction = Diffraction::of(&case, &climate, &smooth_earth, &line_of_sight);
     let troposcatter = Troposcatter::of(&case, &horizons);

@@ -27,23 +27,34 @@ pub struct Horizons {
 }
 
 impl Horizons {
-    pub(super) fn of(case: &Case<'_>, climate: &Climate) -> Self {
+    /// The horizons, and how bare ground stands to the straight line between the antennas.
+    pub(super) fn of(case: &Case<'_>, climate: &Climate) -> (Self, Obstruction) {
         let bare = Bare::new(case, climate);
-        let scan = bare.scan();
         let theta_td = mrad((bare.hrs - bare.hts) / (1e3 * bare.dt) - bare.dt / (2.0 * bare.ae)); // (78)
-        let lt = bare.pick(scan.tx_block, First, |i| bare.slope_t(i));
+        let from_tx = bare.scan_from_tx();
+        let lt = bare.pick(from_tx.block, First, |i| bare.slope_t(i));
         let theta_max = mrad(bare.slope_t(lt)); // (76), (77)
         let transhorizon = theta_max > theta_td;
         let theta_t = theta_max.max(theta_td); // (79)
-        let (lt, lr, theta_r) = if transhorizon {
-            let lr = bare.pick(scan.rx_block, Last, |i| bare.slope_r(i)); // (83)
-            (lt, lr, mrad(bare.slope_r(lr))) // (80), (82)
+        let (lt, lr, theta_r, from_rx) = if transhorizon {
+            let from_rx = bare.scan_from_rx();
+            let lr = bare.pick(from_rx.block, Last, |i| bare.slope_r(i)); // (83)
+            (lt, lr, mrad(bare.slope_r(lr)), from_rx) // (80), (82)
         } else {
-            let m = bare.pick(bare.least_clearance_block(), Last, |i| bare.nu_key(i));
+            let clearance = bare.scan_clearance();
+            let m = bare.pick(clearance.block, Last, |i| bare.nu_key(i));
             let theta_r = (bare.hts - bare.hrs) / (1e3 * bare.dt) - bare.dt / (2.0 * bare.ae);
-            (m, m, mrad(theta_r)) // (81)
+            (m, m, mrad(theta_r), clearance) // (81)
         };
-        Self {
+        // Height over the line divided by the distance to an end is the slope
+        // from that end less the slope of the line.
+        let line_m_per_km = (bare.hrs - bare.hts) / bare.dt;
+        let over = Obstruction {
+            hobs_m: from_rx.top_m,
+            aobt_m_per_km: from_tx.steepest_m_per_km - line_m_per_km,
+            aobr_m_per_km: from_rx.steepest_m_per_km + line_m_per_km,
+        };
+        let horizons = Self {
             transhorizon,
             theta_t_mrad: theta_t,
             theta_r_mrad: theta_r,
@@ -52,7 +63,8 @@ impl Horizons {
             dlr_km: bare.dt - bare.d[lr],
             lt_index: lt + 1,
             lr_index: lr + 1,
-        }
+        };
+        (horizons, over)
     }
 }
 
@@ -78,10 +90,14 @@ struct Bare<'a> {
     ae: f64,
 }
 
-/// Blocks of points in which the steepest slopes from either end lie.
-struct Blocks {
-    tx_block: usize,
-    rx_block: usize,
+/// What one walk along the points finds.
+struct Found {
+    /// Block of points in which the sought one lies.
+    block: usize,
+    /// Steepest straight slope from the end in question; unset where not sought.
+    steepest_m_per_km: f64,
+    /// Greatest height above the straight line between the antennas.
+    top_m: f64,
 }
 
 impl<'a> Bare<'a> {
@@ -116,45 +132,69 @@ impl<'a> Bare<'a> {
         y * y.abs() / (d * e)
     }
 
-    /// Angles are compared by their tangents, so no arc tangent per point.
-    fn scan(&self) -> Blocks {
+    /// Seeks the transmitter's horizon. Angles are compared by their tangents,
+    /// so there is no arc tangent per point.
+    fn scan_from_tx(&self) -> Found {
         let half_bend = 500.0 / self.ae;
-        let (mut best_t, mut best_r) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
-        let mut blocks = Blocks {
-            tx_block: 0,
-            rx_block: 0,
-        };
-        for_blocks([self.d, self.h], |block, [d, h]| {
-            let from_t = each(|l| (h[l] - self.hts) / d[l] - half_bend * d[l]);
-            let from_r =
-                each(|l| (h[l] - self.hrs) / (self.dt - d[l]) - half_bend * (self.dt - d[l]));
-            let (t, r) = (greatest4(from_t), greatest4(from_r));
-            if t > best_t {
-                (best_t, blocks.tx_block) = (t, block);
-            }
-            if r >= best_r {
-                (best_r, blocks.rx_block) = (r, block);
+        let (mut best, mut block, mut steepest) = (f64::NEG_INFINITY, 0, NONE);
+        for_blocks([self.d, self.h], |at, [d, h]| {
+            let slope = each(|l| (h[l] - self.hts) / d[l]);
+            raise(&mut steepest, slope);
+            let t = greatest4(each(|l| slope[l] - half_bend * d[l]));
+            if t > best {
+                (best, block) = (t, at);
             }
         });
-        blocks
+        Found {
+            block,
+            steepest_m_per_km: greatest(&steepest),
+            top_m: f64::NEG_INFINITY,
+        }
     }
 
-    /// Block of the point with the least clearance in Fresnel zones.
-    fn least_clearance_block(&self) -> usize {
-        let (w1, w2, c) = (self.hts / self.dt, self.hrs / self.dt, 500.0 / self.ae);
-        let (mut best, mut at) = (f64::NEG_INFINITY, 0);
-        for_blocks([self.d, self.h], |block, [d, h]| {
-            let key = greatest4(each(|l| {
-                let e = self.dt - d[l];
-                let dd = d[l] * e;
-                let y = h[l] + c * dd - (w1 * e + w2 * d[l]);
-                y * y.abs() / dd
-            }));
-            if key >= best {
-                (best, at) = (key, block);
+    /// Seeks the receiver's horizon, and the top of the ground (89d).
+    fn scan_from_rx(&self) -> Found {
+        let half_bend = 500.0 / self.ae;
+        let line = (self.hrs - self.hts) / self.dt;
+        let (mut best, mut block, mut steepest, mut top) = (f64::NEG_INFINITY, 0, NONE, NONE);
+        for_blocks([self.d, self.h], |at, [d, h]| {
+            let slope = each(|l| (h[l] - self.hrs) / (self.dt - d[l]));
+            raise(&mut steepest, slope);
+            raise(&mut top, each(|l| h[l] - (self.hts + line * d[l])));
+            let r = greatest4(each(|l| slope[l] - half_bend * (self.dt - d[l])));
+            if r >= best {
+                (best, block) = (r, at);
             }
         });
-        at
+        Found {
+            block,
+            steepest_m_per_km: greatest(&steepest),
+            top_m: greatest(&top),
+        }
+    }
+
+    /// Seeks the least clearance in Fresnel zones. In line of sight all ground
+    /// lies below the straight line, so no slope is needed.
+    fn scan_clearance(&self) -> Found {
+        let (line, c) = ((self.hrs - self.hts) / self.dt, 500.0 / self.ae);
+        let (mut best, mut block, mut top) = (f64::NEG_INFINITY, 0, NONE);
+        for_blocks([self.d, self.h], |at, [d, h]| {
+            let dd = each(|l| d[l] * (self.dt - d[l]));
+            let above = each(|l| h[l] - (self.hts + line * d[l]));
+            raise(&mut top, above);
+            let key = greatest4(each(|l| {
+                let y = above[l] + c * dd[l];
+                y * y.abs() / dd[l]
+            }));
+            if key >= best {
+                (best, block) = (key, at);
+            }
+        });
+        Found {
+            block,
+            steepest_m_per_km: f64::NEG_INFINITY,
+            top_m: greatest(&top),
+        }
     }
 
     /// The point of a block where `value` is greatest.
@@ -206,11 +246,10 @@ pub struct SmoothEarth {
 }
 
 impl SmoothEarth {
-    pub(super) fn of(case: &Case<'_>, horizons: &Horizons) -> Self {
+    pub(super) fn of(case: &Case<'_>, horizons: &Horizons, over: &Obstruction) -> Self {
         let (d, h) = (case.input.profile.d_km(), case.input.profile.h_m());
         let fit = LeastSquares::of(d, h);
-        let over = Obstruction::of(d, h, case.hts, case.hrs);
-        let (hstd_m, hsrd_m) = fit.for_diffraction(&over, h);
+        let (hstd_m, hsrd_m) = fit.for_diffraction(over, h);
         let hst = fit.hst_m.min(h[0]); // (92a)
         let hsr = fit.hsr_m.min(h[h.len() - 1]); // (92b)
         let m = (hsr - hst) / case.dt; // (93)
