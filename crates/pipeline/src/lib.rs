@@ -129,15 +129,25 @@ pub fn check(world: &dyn World) -> Reading {
     Reading { findings: in_order(reading.findings), ..reading }
 }
 
+/// How much of a design has to stand for it to be evaluated.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Completeness {
+    /// All of it: any error stops.
+    Whole,
+    /// Whatever can be used; what had to be left out stands in the findings.
+    WhatStands,
+}
+
 /// Evaluates a project: every premises against every sector in reach.
-///
-/// A design with errors is refused unless enough of it stands; parts that
-/// had to be left out are told in the findings.
-pub fn evaluate(world: &dyn World, run: &RunControl<'_>) -> Result<Evaluation, PipelineError> {
-    let (network, mut findings) = usable(world)?;
+pub fn evaluate(
+    world: &dyn World,
+    completeness: Completeness,
+    run: &RunControl<'_>,
+) -> Result<Evaluation, PipelineError> {
+    let (network, mut findings) = usable(world, completeness)?;
     let ground = world.ground(&network);
     findings.extend(ground.findings);
-    if has_errors(&findings) {
+    if completeness == Completeness::Whole && has_errors(&findings) {
         return Err(PipelineError::UnusableDesign { findings: in_order(findings) });
     }
     let study = engine::study(&network, ground.surroundings.as_ref(), run)?;
@@ -166,7 +176,7 @@ pub fn explain(
     (sector, target): (&str, &Target),
     (company, run): (Company, &RunControl<'_>),
 ) -> Result<PathReport, PipelineError> {
-    let (mut network, _) = usable(world)?;
+    let (mut network, _) = usable(world, Completeness::WhatStands)?;
     let premises = match target {
         Target::Premises(id) => id.clone(),
         Target::Place(place) => add_place(&mut network, *place)?,
@@ -181,10 +191,14 @@ pub fn explain(
     Ok(report)
 }
 
-fn usable(world: &dyn World) -> Result<(Network, Vec<Finding>), PipelineError> {
+fn usable(
+    world: &dyn World,
+    completeness: Completeness,
+) -> Result<(Network, Vec<Finding>), PipelineError> {
     let reading = read(world);
+    let enough = completeness == Completeness::WhatStands || !reading.has_errors();
     match reading.network {
-        Some(network) if !has_errors(&reading.findings) => Ok((network, reading.findings)),
+        Some(network) if enough => Ok((network, reading.findings)),
         _ => Err(PipelineError::UnusableDesign { findings: reading.findings }),
     }
 }
