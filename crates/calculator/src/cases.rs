@@ -1,0 +1,317 @@
+//! Reading a table of cases: cells to checked values.
+
+use std::collections::BTreeMap;
+
+use csv::{ReaderBuilder, StringRecord, Trim};
+
+use crate::model::{Kind, Model};
+use crate::problem::{Fault, Place, Problem, Problems, shortened};
+use crate::profile::{Profile, ProfileSource, is_plain_name};
+
+/// Largest text of a table.
+pub const MAX_TEXT_BYTES: usize = 256 << 20;
+
+/// Most cases of a table.
+pub const MAX_CASES: usize = 2_000_000;
+
+/// A table of text cells.
+pub(crate) struct Table {
+    place: Place,
+    header: StringRecord,
+    pub(crate) rows: Vec<Row>,
+}
+
+/// One line of a table.
+pub(crate) struct Row {
+    pub(crate) line: u64,
+    pub(crate) cells: StringRecord,
+}
+
+impl Table {
+    /// Reads a CSV text. Short lines are kept; a missing cell is told where it is needed.
+    pub(crate) fn read(place: &Place, text: &str) -> Result<Self, Problems> {
+        let mut reader = ReaderBuilder::new()
+            .flexible(true)
+            .trim(Trim::All)
+            .from_reader(text.as_bytes());
+        let failed = |error: csv::Error| Problem {
+            place: place.clone(),
+            line: error.position().map_or(0, csv::Position::line),
+            column: String::new(),
+            text: String::new(),
+            fault: Fault::NotCsv(error.to_string()),
+        };
+        let header = reader.headers().map_err(failed)?.clone();
+        let mut rows = Vec::new();
+        for record in reader.records() {
+            let cells = record.map_err(failed)?;
+            let line = cells.position().map_or(0, csv::Position::line);
+            rows.push(Row { line, cells });
+        }
+        Ok(Self {
+            place: place.clone(),
+            header,
+            rows,
+        })
+    }
+
+    /// Index of a column, the first of that name.
+    pub(crate) fn column(&self, name: &str) -> Option<usize> {
+        self.header.iter().position(|c| c == name)
+    }
+
+    /// A problem of one cell.
+    pub(crate) fn problem(&self, row: &Row, index: usize, fault: Fault, text: &str) -> Problem {
+        Problem {
+            place: self.place.clone(),
+            line: row.line,
+            column: self.header.get(index).unwrap_or("").to_owned(),
+            text: shortened(text),
+            fault,
+        }
+    }
+}
+
+/// The number in a cell.
+pub(crate) fn number(table: &Table, row: &Row, index: usize) -> Result<f64, Problem> {
+    let text = row.cells.get(index).unwrap_or("");
+    if text.is_empty() {
+        return Err(table.problem(row, index, Fault::MissingValue, ""));
+    }
+    match text.parse::<f64>() {
+        Ok(value) if value.is_finite() => Ok(value),
+        _ => Err(table.problem(row, index, Fault::NotANumber, text)),
+    }
+}
+
+/// A checked cell.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Cell {
+    Number(f64),
+    Word(&'static str),
+    /// Index into the profiles of the run.
+    Profile(usize),
+}
+
+/// All cases of a table, checked, with the profiles they name.
+pub(crate) struct Cases<'m> {
+    model: &'m Model,
+    cases: Vec<(u64, String, Vec<Cell>)>,
+    profiles: Vec<Profile>,
+}
+
+impl<'m> Cases<'m> {
+    /// Reads and checks everything, or tells everything that is wrong.
+    pub(crate) fn read(
+        model: &'m Model,
+        text: &str,
+        source: &mut dyn ProfileSource,
+    ) -> Result<Self, Problems> {
+        if text.len() > MAX_TEXT_BYTES {
+            return Err(Problem::of_table(Fault::TooLarge, "").into());
+        }
+        let table = Table::read(&Place::Table, text)?;
+        let columns = columns(model, &table)?;
+        match table.rows.len() {
+            0 => return Err(Problem::of_table(Fault::NoCases, "").into()),
+            n if n > MAX_CASES => return Err(Problem::of_table(Fault::TooManyCases, "").into()),
+            _ => {}
+        }
+        let mut shelf = Shelf {
+            source,
+            known: BTreeMap::new(),
+            profiles: Vec::new(),
+        };
+        let mut problems = Vec::new();
+        let mut cases = Vec::with_capacity(table.rows.len());
+        let named = table.column("case");
+        for (i, row) in table.rows.iter().enumerate() {
+            let mut cells = Vec::with_capacity(columns.len());
+            for (input, index) in model.inputs.iter().zip(&columns) {
+                match checked(&table, row, *index, input.kind, &mut shelf) {
+                    Ok(cell) => cells.push(cell),
+                    Err(found) => problems.extend(found),
+                }
+            }
+            let name = named.and_then(|c| row.cells.get(c)).map(str::to_owned);
+            cases.push((row.line, name.unwrap_or_else(|| (i + 1).to_string()), cells));
+        }
+        Problems::none_of(problems)?;
+        Ok(Self {
+            model,
+            cases,
+            profiles: shelf.profiles,
+        })
+    }
+
+    pub(crate) fn len(&self) -> usize {
+        self.cases.len()
+    }
+
+    pub(crate) fn iter(&self) -> impl Iterator<Item = Case<'_>> {
+        self.cases.iter().map(|(line, name, cells)| Case {
+            cases: self,
+            line: *line,
+            name,
+            cells,
+        })
+    }
+}
+
+/// Where the model's inputs stand in the table.
+fn columns(model: &Model, table: &Table) -> Result<Vec<usize>, Problems> {
+    let (mut found, mut problems) = (Vec::new(), Vec::new());
+    let mut tell = |column: &str, fault| {
+        problems.push(Problem {
+            line: 1,
+            column: column.to_owned(),
+            ..Problem::of_table(fault, "")
+        });
+    };
+    for input in model.inputs {
+        let name = input.column.name;
+        match table.column(name) {
+            None => tell(
+                name,
+                Fault::MissingColumn {
+                    meaning: input.column.meaning,
+                },
+            ),
+            Some(_) if table.header.iter().filter(|c| *c == name).count() > 1 => {
+                tell(name, Fault::DoubleColumn);
+            }
+            Some(index) => found.push(index),
+        }
+    }
+    Problems::none_of(problems).map(|()| found)
+}
+
+/// The profiles of a run, each read once.
+struct Shelf<'s> {
+    source: &'s mut dyn ProfileSource,
+    /// Index of the profile; `None` where it was found unusable, and told.
+    known: BTreeMap<String, Option<usize>>,
+    profiles: Vec<Profile>,
+}
+
+impl Shelf<'_> {
+    /// Index of a profile. One that is unusable is told once.
+    fn index(
+        &mut self,
+        name: &str,
+        here: impl Fn(Fault) -> Problem,
+    ) -> Result<usize, Vec<Problem>> {
+        if let Some(known) = self.known.get(name) {
+            return known.ok_or_else(Vec::new);
+        }
+        let read = self.load(name, here);
+        let index = read.as_ref().ok().copied();
+        self.known.insert(name.to_owned(), index);
+        read
+    }
+
+    fn load(&mut self, name: &str, here: impl Fn(Fault) -> Problem) -> Result<usize, Vec<Problem>> {
+        if !is_plain_name(name) {
+            return Err(vec![here(Fault::UnsafeName)]);
+        }
+        let text = self
+            .source
+            .profile(name)
+            .map_err(|why| vec![here(Fault::NoProfile(why))])?;
+        let profile = Profile::read(name, &text).map_err(|p| p.list().to_vec())?;
+        self.profiles.push(profile);
+        Ok(self.profiles.len() - 1)
+    }
+}
+
+/// One cell, checked for its kind.
+fn checked(
+    table: &Table,
+    row: &Row,
+    index: usize,
+    kind: Kind,
+    shelf: &mut Shelf<'_>,
+) -> Result<Cell, Vec<Problem>> {
+    let text = row.cells.get(index).unwrap_or("");
+    let here = |fault| table.problem(row, index, fault, text);
+    match kind {
+        _ if text.is_empty() => Err(vec![here(Fault::MissingValue)]),
+        Kind::Number { min, max } => match number(table, row, index) {
+            Ok(value) if (min..=max).contains(&value) => Ok(Cell::Number(value)),
+            Ok(_) => Err(vec![here(Fault::OutOfRange { min, max })]),
+            Err(problem) => Err(vec![problem]),
+        },
+        Kind::Word(words) => match words.iter().find(|w| **w == text) {
+            Some(word) => Ok(Cell::Word(word)),
+            None => Err(vec![here(Fault::NotOneOf(words))]),
+        },
+        Kind::Profile => shelf.index(text, here).map(Cell::Profile),
+    }
+}
+
+/// One checked case.
+#[derive(Clone, Copy)]
+pub struct Case<'a> {
+    cases: &'a Cases<'a>,
+    line: u64,
+    name: &'a str,
+    cells: &'a [Cell],
+}
+
+impl<'a> Case<'a> {
+    /// Line in the table, from 1 with the header.
+    #[must_use]
+    pub fn line(&self) -> u64 {
+        self.line
+    }
+
+    /// Name from the column `case`, or the number of the case from 1.
+    #[must_use]
+    pub fn name(&self) -> &'a str {
+        self.name
+    }
+
+    /// A problem of this case's results.
+    pub(crate) fn problem(&self, fault: Fault, column: &str) -> Problem {
+        let here = Problem::of_table(fault, self.name);
+        Problem {
+            line: self.line,
+            column: column.to_owned(),
+            ..here
+        }
+    }
+
+    fn cell(&self, column: &str) -> Option<Cell> {
+        let index = self
+            .cases
+            .model
+            .inputs
+            .iter()
+            .position(|i| i.column.name == column)?;
+        self.cells.get(index).copied()
+    }
+
+    /// The number in an input column; not a number where the model has no such column.
+    pub(crate) fn number(&self, column: &str) -> f64 {
+        match self.cell(column) {
+            Some(Cell::Number(value)) => value,
+            _ => f64::NAN,
+        }
+    }
+
+    /// The word in an input column; empty where the model has no such column.
+    pub(crate) fn word(&self, column: &str) -> &'static str {
+        match self.cell(column) {
+            Some(Cell::Word(word)) => word,
+            _ => "",
+        }
+    }
+
+    /// The profile of the case, where the model takes one.
+    pub(crate) fn profile(&self) -> Option<&'a Profile> {
+        match self.cell("profile") {
+            Some(Cell::Profile(index)) => self.cases.profiles.get(index),
+            _ => None,
+        }
+    }
+}

@@ -1,0 +1,142 @@
+//! What the calculator knows of a model: its columns and how to compute a case.
+
+use physics::path_loss::{Term, Warning};
+
+use crate::cases::Case;
+
+/// A published model as an entry of the list.
+#[derive(Debug)]
+pub struct Model {
+    /// Name to call it by: `p1812`.
+    pub name: &'static str,
+    /// Title with edition.
+    pub title: &'static str,
+    /// Range the source states, and what is left out.
+    pub range: &'static str,
+    /// Columns it reads; the column `case` may be added to any table.
+    pub inputs: &'static [Input],
+    /// Columns it writes, after `case`.
+    pub outputs: &'static [Column],
+    pub(crate) run: fn(&Case<'_>) -> Outcome,
+}
+
+impl Model {
+    pub(crate) fn compute(&self, case: &Case<'_>) -> Outcome {
+        (self.run)(case)
+    }
+}
+
+/// A column of a table.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Column {
+    /// Name with unit suffix.
+    pub name: &'static str,
+    /// Unit, empty for a pure number or a word.
+    pub unit: &'static str,
+    /// What it holds.
+    pub meaning: &'static str,
+}
+
+/// A column a model reads.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Input {
+    /// The column.
+    pub column: Column,
+    /// What its cells may hold.
+    pub kind: Kind,
+}
+
+/// What the cells of an input column hold.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Kind {
+    /// A number the model can be computed for; its *stated* range may be smaller.
+    Number {
+        /// Least value.
+        min: f64,
+        /// Greatest value.
+        max: f64,
+    },
+    /// One of several words.
+    Word(&'static [&'static str]),
+    /// The name of a terrain profile.
+    Profile,
+}
+
+/// Results of one case.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outcome {
+    /// One per output column.
+    pub values: Vec<Value>,
+    /// Every term, for a person to read.
+    pub terms: Vec<Term>,
+    /// Where the case leaves the model's stated range.
+    pub warnings: Vec<Warning>,
+}
+
+/// A cell of the result table.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Value {
+    /// A number.
+    Number(f64),
+    /// A word.
+    Word(&'static str),
+}
+
+impl Outcome {
+    /// Numbers for each output column, each of them a term.
+    pub(crate) fn of_numbers(outputs: &[Column], numbers: &[f64]) -> Self {
+        let terms = outputs.iter().zip(numbers).map(|(column, value)| Term {
+            name: column.name,
+            meaning: column.meaning,
+            value: *value,
+            unit: column.unit,
+        });
+        Self {
+            terms: terms.collect(),
+            values: numbers.iter().copied().map(Value::Number).collect(),
+            warnings: Vec::new(),
+        }
+    }
+}
+
+/// A column that holds a result.
+pub(crate) const fn column(
+    name: &'static str,
+    unit: &'static str,
+    meaning: &'static str,
+) -> Column {
+    Column {
+        name,
+        unit,
+        meaning,
+    }
+}
+
+/// A column of numbers from `min` to `max`.
+pub(crate) const fn number(column: Column, min: f64, max: f64) -> Input {
+    Input {
+        column,
+        kind: Kind::Number { min, max },
+    }
+}
+
+/// A column of words.
+pub(crate) const fn word(column: Column, words: &'static [&'static str]) -> Input {
+    Input {
+        column,
+        kind: Kind::Word(words),
+    }
+}
+
+/// The column that names a profile.
+pub(crate) const PROFILE: Input = Input {
+    column: column("profile", "", "name of a terrain profile"),
+    kind: Kind::Profile,
+};
+
+/// The column of the polarization.
+pub(crate) const POLARIZATION: Input =
+    word(column("pol", "", "polarization, `h` or `v`"), &["h", "v"]);
+
+/// The column of the frequency.
+pub(crate) const FREQUENCY: Input = number(column("f_ghz", "GHz", "frequency"), 0.001, 1000.0);

@@ -1,0 +1,163 @@
+//! Terrain profiles as text, and where they come from.
+
+use std::fmt;
+
+use physics::path_loss::{PathProfile, Zone};
+
+use crate::cases::{MAX_TEXT_BYTES, Table, number};
+use crate::problem::{Fault, Place, Problem, Problems, shortened};
+
+/// Most points of a profile.
+pub const MAX_PROFILE_POINTS: usize = 1_000_000;
+
+/// Gives the CSV text of a profile by name. A closure will do.
+///
+/// Columns: `d_km` from the transmitter and `h_m` above mean sea level; where
+/// present, `clutter_m` above ground and `zone` (`inland`, `coastal`, `sea`);
+/// without them there is no clutter and all is inland.
+pub trait ProfileSource {
+    /// Text of the profile `name`, a plain name without folders.
+    ///
+    /// # Errors
+    /// [`Unavailable`] where there is none.
+    fn profile(&mut self, name: &str) -> Result<String, Unavailable>;
+}
+
+impl<F: FnMut(&str) -> Result<String, Unavailable>> ProfileSource for F {
+    fn profile(&mut self, name: &str) -> Result<String, Unavailable> {
+        self(name)
+    }
+}
+
+/// Why a profile cannot be had.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Unavailable {
+    /// There is none of that name.
+    Unknown,
+    /// It is there but cannot be read; the reason in the system's words.
+    Unreadable(String),
+}
+
+impl fmt::Display for Unavailable {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Unknown => write!(f, "is not among the profiles"),
+            Self::Unreadable(reason) => write!(f, "cannot be read: {reason}"),
+        }
+    }
+}
+
+/// A profile with its own columns.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Profile {
+    /// Distance from the transmitter. \[km\]
+    pub d_km: Vec<f64>,
+    /// Ground above mean sea level. \[m\]
+    pub h_m: Vec<f64>,
+    /// Clutter above ground. \[m\]
+    pub clutter_m: Vec<f64>,
+    /// Radio-climatic zones.
+    pub zone: Vec<Zone>,
+}
+
+/// Words of the column `zone`.
+const ZONES: &[&str] = &["inland", "coastal", "sea"];
+
+impl Profile {
+    /// Reads the CSV text of a profile.
+    ///
+    /// # Errors
+    /// Every problem of the text.
+    pub fn read(name: &str, text: &str) -> Result<Self, Problems> {
+        let place = Place::Profile(name.to_owned());
+        if text.len() > MAX_TEXT_BYTES {
+            return Err(problem(&place, Fault::TooLarge).into());
+        }
+        let table = Table::read(&place, text)?;
+        if table.rows.len() > MAX_PROFILE_POINTS {
+            return Err(problem(&place, Fault::TooManyPoints).into());
+        }
+        let mut problems = Vec::new();
+        let mut column = |name, needed, meaning| match table.column(name) {
+            None if needed => {
+                let fault = Fault::MissingColumn { meaning };
+                problems.push(Problem {
+                    column: String::from(name),
+                    ..problem(&place, fault)
+                });
+                Vec::new()
+            }
+            None => vec![0.0; table.rows.len()],
+            Some(index) => {
+                let cells = table.rows.iter().map(|row| number(&table, row, index));
+                cells
+                    .map(|c| {
+                        c.unwrap_or_else(|p| {
+                            problems.push(p);
+                            0.0
+                        })
+                    })
+                    .collect()
+            }
+        };
+        let d_km = column("d_km", true, "distance from the transmitter");
+        let h_m = column("h_m", true, "ground above mean sea level");
+        let clutter_m = column("clutter_m", false, "clutter above ground");
+        let zone = zones(&table, &mut problems);
+        Problems::none_of(problems)?;
+        let profile = Self {
+            d_km,
+            h_m,
+            clutter_m,
+            zone,
+        };
+        match profile.borrow() {
+            Ok(_) => Ok(profile),
+            Err(error) => Err(problem(&place, Fault::BadProfile(error)).into()),
+        }
+    }
+
+    /// The profile as the path models take it.
+    ///
+    /// # Errors
+    /// As [`PathProfile::new`]; never after [`Self::read`].
+    pub fn borrow(&self) -> Result<PathProfile<'_>, physics::path_loss::ProfileError> {
+        PathProfile::new(&self.d_km, &self.h_m, &self.clutter_m, &self.zone)
+    }
+}
+
+fn problem(place: &Place, fault: Fault) -> Problem {
+    Problem {
+        place: place.clone(),
+        line: 0,
+        column: String::new(),
+        text: String::new(),
+        fault,
+    }
+}
+
+fn zones(table: &Table, problems: &mut Vec<Problem>) -> Vec<Zone> {
+    let Some(index) = table.column("zone") else {
+        return vec![Zone::Inland; table.rows.len()];
+    };
+    let mut zone = |row: &crate::cases::Row| match row.cells.get(index).unwrap_or("") {
+        "inland" => Zone::Inland,
+        "coastal" => Zone::CoastalLand,
+        "sea" => Zone::Sea,
+        other => {
+            problems.push(table.problem(row, index, Fault::NotOneOf(ZONES), &shortened(other)));
+            Zone::Inland
+        }
+    };
+    table.rows.iter().map(&mut zone).collect()
+}
+
+/// True for a name that cannot lead out of a folder.
+pub(crate) fn is_plain_name(name: &str) -> bool {
+    !name.is_empty()
+        && name.len() <= 200
+        && !name.starts_with('.')
+        && name
+            .chars()
+            .all(|c| c.is_alphanumeric() || matches!(c, '_' | '-' | '.'))
+}

@@ -1,0 +1,397 @@
+//! The calculator over the reference tables, over faulty tables, over junk.
+
+#![expect(
+    clippy::print_stdout,
+    reason = "a run prints the worst difference per column"
+)]
+#![expect(clippy::disallowed_methods, reason = "tests read reference tables")]
+
+use std::collections::{BTreeMap, HashMap};
+use std::path::{Path, PathBuf};
+
+use calculator::{Fault, MODELS, Place, Problems, Unavailable, explain, model, run};
+use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
+
+/// Folder of the propagation reference data, or `None` with a plain note.
+fn shared(topic: &str) -> Option<PathBuf> {
+    let root = std::env::var("MASTWRIGHT_SHARED").map_or_else(
+        |_| Path::new(env!("CARGO_MANIFEST_DIR")).join("../../../shared"),
+        PathBuf::from,
+    );
+    let folder = root.join("reference/propagation").join(topic);
+    if folder.is_dir() {
+        return Some(folder);
+    }
+    println!("skipped: {topic}, the shared reference data is not here");
+    None
+}
+
+/// Fixture committed with the crate that holds the models.
+fn fixture(topic: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("../physics/tests/reference")
+        .join(topic)
+}
+
+fn rows(text: &str) -> Vec<HashMap<String, String>> {
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    reader
+        .deserialize()
+        .map(|row| row.expect("a row"))
+        .collect()
+}
+
+fn from_folder(folder: &Path) -> impl FnMut(&str) -> Result<String, Unavailable> + use<> {
+    let profiles = folder.join("profiles");
+    move |name: &str| {
+        std::fs::read_to_string(profiles.join(format!("{name}.csv")))
+            .map_err(|_| Unavailable::Unknown)
+    }
+}
+
+/// Runs a reference table and compares every output column the table has.
+///
+/// Both sides carry 12 significant digits: they may differ by one unit of the
+/// last digit each, 1e-11 of the value, and losses near zero by rounding (1e-9 dB).
+fn check(model_name: &str, folder: &Path, file: &str, expected_name: impl Fn(&str) -> String) {
+    let table = std::fs::read_to_string(folder.join(file)).expect("the table");
+    let model = model(model_name).expect("a model");
+    let results = run(model, &table, &mut from_folder(folder)).unwrap_or_else(|p| panic!("{p}"));
+    let (got, expected) = (rows(&results.csv), rows(&table));
+    assert_eq!(got.len(), expected.len());
+    assert_eq!(results.cases, expected.len());
+    let mut worst: BTreeMap<&str, (f64, usize)> = BTreeMap::new();
+    for (got, expected) in got.iter().zip(&expected) {
+        if let Some(case) = expected.get("case") {
+            assert_eq!(&got["case"], case);
+        }
+        for column in model.outputs {
+            let Some(text) = expected.get(&expected_name(column.name)) else {
+                continue;
+            };
+            match (got[column.name].parse::<f64>(), text.parse::<f64>()) {
+                (Ok(a), Ok(b)) => {
+                    let entry = worst.entry(column.name).or_default();
+                    *entry = (entry.0.max((a - b).abs() / b.abs().max(100.0)), entry.1 + 1);
+                }
+                _ => assert_eq!(
+                    &got[column.name], text,
+                    "{} of {}",
+                    column.name, got["case"]
+                ),
+            }
+        }
+    }
+    println!(
+        "{model_name} over {file}, {} cases: greatest difference, of 100 or the value",
+        got.len()
+    );
+    for (column, (difference, count)) in &worst {
+        println!("  {column:<16} {difference:8.1e} of {count}");
+        assert!(*difference <= 1.1e-11, "{column}: {difference}");
+    }
+    assert!(
+        worst.len() >= model.outputs.len() / 2,
+        "only {} columns compared",
+        worst.len()
+    );
+}
+
+fn same(name: &str) -> String {
+    name.to_owned()
+}
+
+/// Source: reference tables of ITU-R P.1812, 12 significant digits.
+#[test]
+fn ref_p1812_tables() {
+    let Some(folder) = shared("p1812") else {
+        return;
+    };
+    check("p1812", &folder, "cases_generated.csv", same);
+    check("p1812", &folder, "cases_published.csv", same);
+    check(
+        "p1812-location",
+        &folder,
+        "location_variability_generated.csv",
+        same,
+    );
+}
+
+/// Source: reference tables of ITU-R P.526, 12 significant digits.
+#[test]
+fn ref_p526_tables() {
+    let Some(folder) = shared("p526") else { return };
+    check("p526", &folder, "delta_bullington_generated.csv", same);
+    check("p526-knife-edge", &folder, "knife_edge.csv", same);
+    check("p526-first-term", &folder, "first_term.csv", same);
+    check("p526-spherical", &folder, "spherical_earth.csv", same);
+}
+
+/// Source: the fixture's own SOURCE.md.
+#[test]
+fn ref_fixture_table() {
+    check("p1812", &fixture("p1812"), "cases.csv", same);
+}
+
+/// Source: ITU-R P.525, 92.45 dB at 1 GHz and 1 km; 103.70 dB at 3.65 GHz.
+#[test]
+fn exact_free_space_table() {
+    let model = model("p525").expect("a model");
+    let results = run(model, "f_ghz,d_km\n1,1\n3.65,1\n", &mut no_profiles).expect("results");
+    let rows = rows(&results.csv);
+    let loss = |i: usize| rows[i]["lbfs_db"].parse::<f64>().expect("a number");
+    assert!((loss(0) - 92.4478).abs() < 5e-5);
+    assert!((loss(1) - 103.6936).abs() < 5e-5);
+    assert_eq!(rows[1]["case"], "2");
+}
+
+fn no_profiles(_: &str) -> Result<String, Unavailable> {
+    Err(Unavailable::Unknown)
+}
+
+const HEADER: &str = "case,profile,f_ghz,pol,htg_m,hrg_m,ap_km,omega";
+
+fn faults(table: &str, profiles: &mut dyn calculator::ProfileSource) -> Problems {
+    run(model("p526").expect("a model"), table, profiles).expect_err("problems")
+}
+
+/// All problems of a table come at once, each with its place and a hint.
+#[test]
+fn exact_problems_are_told_together() {
+    let table = format!(
+        "{HEADER}\na,hill,3.6 GHz,h,30,6,8500,0\nb,none,3.6,x,30,6,8500,0\nc,../etc,3.6,v,-3,6,8500,\n"
+    );
+    let mut source = |name: &str| match name {
+        "hill" => Ok("d_km,h_m,zone\n0,1,inland\n1,x,lake\n2,5,sea\n".to_owned()),
+        _ => Err(Unavailable::Unknown),
+    };
+    let problems = faults(&table, &mut source);
+    let told: Vec<(u64, &str)> = problems
+        .list()
+        .iter()
+        .map(|p| (p.line, p.column.as_str()))
+        .collect();
+    assert_eq!(
+        told,
+        [
+            (3, "h_m"),
+            (3, "zone"),
+            (2, "f_ghz"),
+            (3, "profile"),
+            (3, "pol"),
+            (4, "profile"),
+            (4, "htg_m"),
+            (4, "omega")
+        ]
+    );
+    assert_eq!(problems.list()[0].place, Place::Profile("hill".into()));
+    let text = problems.to_string();
+    assert!(
+        text.contains("table, line 2, column `f_ghz`: `3.6 GHz` is not a number\n  hint: "),
+        "{text}"
+    );
+    assert!(
+        text.contains("profile `hill`, line 3, column `zone`: `lake` is not a word"),
+        "{text}"
+    );
+}
+
+#[test]
+fn exact_missing_columns_and_cases() {
+    let problems = faults("case,profile,f_ghz\n", &mut no_profiles);
+    let missing: Vec<&str> = problems.list().iter().map(|p| p.column.as_str()).collect();
+    assert_eq!(missing, ["pol", "htg_m", "hrg_m", "ap_km", "omega"]);
+    assert_eq!(
+        faults(&format!("{HEADER}\n"), &mut no_profiles).list()[0].fault,
+        Fault::NoCases
+    );
+    let twice = format!("{HEADER},pol\na,b,1,h,1,1,8500,0,h\n");
+    assert_eq!(
+        faults(&twice, &mut no_profiles).list()[0].fault,
+        Fault::DoubleColumn
+    );
+}
+
+#[test]
+fn exact_unusable_profiles() {
+    let table = format!("{HEADER}\na,p,3.6,h,30,6,8500,0\nb,p,3.6,h,30,6,8500,0\n");
+    for (text, expected) in [
+        ("d_km,h_m\n0,1\n1,1\n", "at least 3 points"),
+        ("d_km,h_m\n0,1\n1,1\n1,2\n", "not farther"),
+        ("d_km,h_m\n1,1\n2,1\n3,2\n", "starts at distance 0"),
+        ("d_km\n0\n1\n2\n", "column `h_m`"),
+    ] {
+        let problems = faults(&table, &mut |_: &str| Ok(text.to_owned()));
+        assert_eq!(problems.list().len(), 1, "told once: {problems}");
+        assert!(problems.to_string().contains(expected), "{problems}");
+    }
+}
+
+/// A case outside the stated range is computed and told.
+#[test]
+fn exact_out_of_range_is_a_warning() {
+    let folder = fixture("p1812");
+    let table = std::fs::read_to_string(folder.join("cases.csv")).expect("the table");
+    let model = model("p1812").expect("a model");
+    assert_eq!(
+        run(model, &table, &mut from_folder(&folder))
+            .expect("results")
+            .warnings,
+        []
+    );
+    let mut lines = table.lines();
+    let header = lines.next().expect("a header");
+    let fast = lines
+        .last()
+        .expect("a case")
+        .replacen(",3.65,", ",7,", 1)
+        .replacen(",5.8,", ",7,", 1);
+    let results = run(
+        model,
+        &format!("{header}\n{fast}\n"),
+        &mut from_folder(&folder),
+    )
+    .expect("results");
+    assert_eq!(results.warnings.len(), 1, "{fast}");
+    assert!(
+        results.warnings[0]
+            .warning
+            .to_string()
+            .contains("`f_ghz` is 7")
+    );
+}
+
+#[test]
+fn exact_explain_lists_every_term() {
+    let folder = fixture("p1812");
+    let table = std::fs::read_to_string(folder.join("cases.csv")).expect("the table");
+    let model = model("p1812").expect("a model");
+    let told = explain(model, &table, "g006-01", &mut from_folder(&folder)).expect("terms");
+    let expected = rows(&table)
+        .into_iter()
+        .find(|r| r["case"] == "g006-01")
+        .expect("the case");
+    let mut found = 0;
+    for term in &told.terms {
+        assert!(!term.meaning.is_empty());
+        if let Some(text) = expected.get(term.name) {
+            let value: f64 = text.parse().expect("a number");
+            assert!((term.value - value).abs() < 5.1e-8, "{}", term.name);
+            found += 1;
+        }
+    }
+    assert!(
+        found > 45 && told.terms.len() > 70,
+        "{found} of {}",
+        told.terms.len()
+    );
+    let none = explain(model, &table, "nobody", &mut from_folder(&folder)).expect_err("no case");
+    assert_eq!(none.list()[0].fault, Fault::NoSuchCase);
+}
+
+/// The list itself: names once, columns once, every column described.
+#[test]
+fn exact_list_of_models() {
+    for (i, m) in MODELS.iter().enumerate() {
+        assert!(MODELS[..i].iter().all(|other| other.name != m.name));
+        assert!(m.title.starts_with("ITU-R P."), "{}", m.title);
+        let columns: Vec<_> = m
+            .inputs
+            .iter()
+            .map(|i| i.column)
+            .chain(m.outputs.iter().copied())
+            .collect();
+        for c in &columns {
+            assert!(!c.meaning.is_empty(), "{} of {}", c.name, m.name);
+        }
+        for (k, c) in m.outputs.iter().enumerate() {
+            assert!(
+                m.outputs[..k].iter().all(|other| other.name != c.name),
+                "{}",
+                c.name
+            );
+        }
+    }
+}
+
+fn seeded() -> ProptestConfig {
+    ProptestConfig {
+        cases: 300,
+        rng_seed: RngSeed::Fixed(526),
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    }
+}
+
+/// Cells from sound to absurd.
+fn cell() -> impl Strategy<Value = String> {
+    prop_oneof![
+        Just(String::new()),
+        Just("h".to_owned()),
+        Just("p".to_owned()),
+        any::<f64>().prop_map(|x| x.to_string()),
+        (-1e3f64..1e3).prop_map(|x| x.to_string()),
+        (0.01f64..5.0).prop_map(|x| x.to_string()),
+        "[\\x00-\\x7f]{0,6}",
+        "\\PC{0,4}",
+    ]
+}
+
+proptest! {
+    #![proptest_config(seeded())]
+
+    /// Any text is a table or a list of problems, never a panic.
+    #[test]
+    fn exact_any_text_is_answered(text in "(?s).{0,200}", profile in "(?s).{0,80}") {
+        for model in MODELS {
+            let _ = run(model, &text, &mut |_: &str| Ok(profile.clone()));
+        }
+    }
+
+    /// Any cells under the right header, likewise; results hold numbers only.
+    #[test]
+    fn exact_any_cells_are_answered(cells in prop::collection::vec(prop::collection::vec(cell(), 20), 1..4),
+                                    points in prop::collection::vec((0.0f64..3.0, -1e4f64..1e4), 0..6)) {
+        let mut d_km = 0.0;
+        let mut profile = "d_km,h_m\n".to_owned();
+        for (step, h) in points {
+            profile += &format!("{d_km},{h}\n");
+            d_km += step;
+        }
+        for model in MODELS {
+            let mut text = model.inputs.iter().map(|i| i.column.name).collect::<Vec<_>>().join(",") + "\n";
+            for row in &cells {
+                text += &(row[..model.inputs.len()].join(",") + "\n");
+            }
+            match run(model, &text, &mut |_: &str| Ok(profile.clone())) {
+                Ok(results) => prop_assert!(!results.csv.contains("NaN") && !results.csv.contains("inf,")),
+                Err(problems) => prop_assert!(!problems.to_string().is_empty()),
+            }
+        }
+    }
+
+    /// Numbers inside the accepted ranges, corners included, always give results.
+    #[test]
+    fn exact_accepted_numbers_are_computed(shares in prop::collection::vec(prop_oneof![Just(0.0f64), Just(1.0), 0.0f64..1.0], 20),
+                                           heights in prop::collection::vec(-100.0f64..3000.0, 3..9)) {
+        let mut profile = "d_km,h_m,clutter_m,zone\n".to_owned();
+        for (i, h) in heights.iter().enumerate() {
+            profile += &format!("{},{h},{},{}\n", i as f64 * 0.7, i % 3 * 10, ["sea", "coastal", "inland"][i % 3]);
+        }
+        for model in MODELS {
+            let value = |i: &calculator::Input, share: f64| match i.kind {
+                // Ranges over many decades are walked by decades.
+                calculator::Kind::Number { min, max } if min > 0.0 => (min * (max / min).powf(share)).clamp(min, max).to_string(),
+                calculator::Kind::Number { min, max } => (min + share * (max - min)).clamp(min, max).to_string(),
+                calculator::Kind::Word(words) => words[0].to_owned(),
+                calculator::Kind::Profile => "p".to_owned(),
+            };
+            let names: Vec<_> = model.inputs.iter().map(|i| i.column.name).collect();
+            let cells: Vec<_> = model.inputs.iter().zip(&shares).map(|(i, s)| value(i, *s)).collect();
+            let text = format!("{}\n{}\n", names.join(","), cells.join(","));
+            let results = run(model, &text, &mut |_: &str| Ok(profile.clone()));
+            prop_assert!(results.is_ok(), "{}: {}\n{text}", model.name, results.unwrap_err());
+        }
+    }
+}
