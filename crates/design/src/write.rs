@@ -1,0 +1,1 @@
+//! Edits back into the text.
