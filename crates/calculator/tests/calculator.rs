@@ -54,7 +54,7 @@ fn from_folder(folder: &Path) -> impl FnMut(&str) -> Result<String, Unavailable>
 ///
 /// Both sides carry 12 significant digits: they may differ by one unit of the
 /// last digit each, 1e-11 of the value, and losses near zero by rounding (1e-9 dB).
-fn check(model_name: &str, folder: &Path, file: &str, expected_name: impl Fn(&str) -> String) {
+fn check(model_name: &str, folder: &Path, file: &str) {
     let table = std::fs::read_to_string(folder.join(file)).expect("the table");
     let model = model(model_name).expect("a model");
     let results = run(model, &table, &mut from_folder(folder)).unwrap_or_else(|p| panic!("{p}"));
@@ -67,7 +67,7 @@ fn check(model_name: &str, folder: &Path, file: &str, expected_name: impl Fn(&st
             assert_eq!(&got["case"], case);
         }
         for column in model.outputs {
-            let Some(text) = expected.get(&expected_name(column.name)) else {
+            let Some(text) = expected.get(column.name) else {
                 continue;
             };
             match (got[column.name].parse::<f64>(), text.parse::<f64>()) {
@@ -98,23 +98,18 @@ fn check(model_name: &str, folder: &Path, file: &str, expected_name: impl Fn(&st
     );
 }
 
-fn same(name: &str) -> String {
-    name.to_owned()
-}
-
 /// Source: reference tables of ITU-R P.1812, 12 significant digits.
 #[test]
 fn ref_p1812_tables() {
     let Some(folder) = shared("p1812") else {
         return;
     };
-    check("p1812", &folder, "cases_generated.csv", same);
-    check("p1812", &folder, "cases_published.csv", same);
+    check("p1812", &folder, "cases_generated.csv");
+    check("p1812", &folder, "cases_published.csv");
     check(
         "p1812-location",
         &folder,
         "location_variability_generated.csv",
-        same,
     );
 }
 
@@ -122,16 +117,16 @@ fn ref_p1812_tables() {
 #[test]
 fn ref_p526_tables() {
     let Some(folder) = shared("p526") else { return };
-    check("p526", &folder, "delta_bullington_generated.csv", same);
-    check("p526-knife-edge", &folder, "knife_edge.csv", same);
-    check("p526-first-term", &folder, "first_term.csv", same);
-    check("p526-spherical", &folder, "spherical_earth.csv", same);
+    check("p526", &folder, "delta_bullington_generated.csv");
+    check("p526-knife-edge", &folder, "knife_edge.csv");
+    check("p526-first-term", &folder, "first_term.csv");
+    check("p526-spherical", &folder, "spherical_earth.csv");
 }
 
 /// Source: the fixture's own SOURCE.md.
 #[test]
 fn ref_fixture_table() {
-    check("p1812", &fixture("p1812"), "cases.csv", same);
+    check("p1812", &fixture("p1812"), "cases.csv");
 }
 
 /// Source: ITU-R P.525, 92.45 dB at 1 GHz and 1 km; 103.70 dB at 3.65 GHz.
@@ -242,11 +237,9 @@ fn exact_out_of_range_is_a_warning() {
     );
     let mut lines = table.lines();
     let header = lines.next().expect("a header");
-    let fast = lines
-        .last()
-        .expect("a case")
-        .replacen(",3.65,", ",7,", 1)
-        .replacen(",5.8,", ",7,", 1);
+    let last = lines.last().expect("a case");
+    let fast = last.replacen(",1.5,", ",7,", 1);
+    assert_ne!(fast, last);
     let results = run(
         model,
         &format!("{header}\n{fast}\n"),
