@@ -117,8 +117,8 @@ impl StepTable {
                     {
                         continue;
                     }
-                    let phy_rate_mbps = frame.phy_rate_mbps(profile, mode.streams())
-                        * bandwidth_frac;
+                    let phy_rate_mbps =
+                        frame.phy_rate_mbps(profile, mode.streams()) * bandwidth_frac;
                     steps.push(Step {
                         mode,
                         mcs,
@@ -190,7 +190,10 @@ fn concentrations(kind: &LinkKind<'_>) -> Vec<f64> {
     if kind.direction == Direction::Downlink || subchannels <= 1 {
         return vec![1.0];
     }
-    let least = kind.air_interface.min_uplink_subchannels.clamp(1, subchannels);
+    let least = kind
+        .air_interface
+        .min_uplink_subchannels
+        .clamp(1, subchannels);
     let mut counts = vec![subchannels];
     while let Some(&last) = counts.last() {
         if last <= least {
@@ -209,7 +212,9 @@ fn concentrations(kind: &LinkKind<'_>) -> Vec<f64> {
 /// Space-time coding sums the power of every path between the antennas;
 /// separated streams keep their own level and hear the other as interference.
 fn required_port_sinr_db(mode: MimoMode, decoder_db: f64, kind: &LinkKind<'_>) -> f64 {
-    let channels = Channels::CrossPolar { isolation_db: kind.stream_isolation_db };
+    let channels = Channels::CrossPolar {
+        isolation_db: kind.stream_isolation_db,
+    };
     match mode {
         MimoMode::SingleStream => decoder_db,
         MimoMode::SpaceTimeCoding => {
@@ -222,8 +227,8 @@ fn required_port_sinr_db(mode: MimoMode, decoder_db: f64, kind: &LinkKind<'_>) -
         }
         MimoMode::SpatialMultiplexing => {
             // The inverse of 1/SINR = 1/port + 1/isolation.
-            let noise_share = levels::db_to_ratio(-decoder_db)
-                - levels::db_to_ratio(-kind.stream_isolation_db);
+            let noise_share =
+                levels::db_to_ratio(-decoder_db) - levels::db_to_ratio(-kind.stream_isolation_db);
             if noise_share > 0.0 {
                 -levels::ratio_to_db(noise_share)
             } else {

@@ -119,7 +119,9 @@ fn demand(
 ) -> SectorLoad {
     let radio = ready.sectors[sector].sector;
     let busy_frac = frame::busy_frame_frac(&radio.air_interface, radio.split);
-    let downlink_mbps = plan.busy_hour_downlink_mbps.max(plan.guaranteed_downlink_mbps);
+    let downlink_mbps = plan
+        .busy_hour_downlink_mbps
+        .max(plan.guaranteed_downlink_mbps);
     let uplink_mbps = plan.busy_hour_uplink_mbps.max(plan.guaranteed_uplink_mbps);
     SectorLoad {
         terminals: 1,

@@ -52,7 +52,10 @@ pub fn base_power(rules: &RuleSet, sector: &Sector) -> (AllowedPower, Vec<Findin
     let mut findings = Vec::new();
     let base = &sector.base_station;
     let requested_dbm = sector.tx_power_per_chain_dbm;
-    let range_dbm = (base.min_tx_power_per_chain_dbm, base.max_tx_power_per_chain_dbm);
+    let range_dbm = (
+        base.min_tx_power_per_chain_dbm,
+        base.max_tx_power_per_chain_dbm,
+    );
     let able_dbm = requested_dbm.min(range_dbm.1).max(range_dbm.0);
     if able_dbm != requested_dbm {
         findings.push(
@@ -121,9 +124,9 @@ fn apply(rules: &RuleSet, station: &Station<'_>) -> (AllowedPower, Vec<Finding>)
         })
         .min_by(|a, b| a.1.conducted_dbm.total_cmp(&b.1.conducted_dbm));
     let requested_dbm = station.requested_per_chain_dbm;
-    let allowed_dbm = binding
-        .as_ref()
-        .map_or(f64::INFINITY, |(_, allowed)| allowed.conducted_dbm - chains_db);
+    let allowed_dbm = binding.as_ref().map_or(f64::INFINITY, |(_, allowed)| {
+        allowed.conducted_dbm - chains_db
+    });
     let per_chain_dbm = requested_dbm.min(allowed_dbm);
     let bound = binding.filter(|_| allowed_dbm < requested_dbm);
     if let Some((rule, allowed)) = &bound {
@@ -159,7 +162,11 @@ fn allowed_by(
             eirp_dbm: limit.eirp_dbm,
         }),
     };
-    let counted_db = if rule.count_array_gain { chains_db } else { 0.0 };
+    let counted_db = if rule.count_array_gain {
+        chains_db
+    } else {
+        0.0
+    };
     let antenna = AntennaSide::new(station.gain_dbi + counted_db, station.feeder_loss_db);
     radio_power::allowed_power(&limits, &antenna, station.channel.width_mhz)
 }
@@ -237,7 +244,10 @@ fn too_high(rule: &SpectrumRule, station: &Station<'_>) -> Option<Finding> {
             ),
         )
         .about(station.subject.clone())
-        .hint(format!("source of the limit: {} ({})", rule.source, rule.certainty))
+        .hint(format!(
+            "source of the limit: {} ({})",
+            rule.source, rule.certainty
+        ))
     })
 }
 
@@ -247,7 +257,8 @@ pub fn timing_findings(network: &Network) -> Vec<Finding> {
     let mut findings = Vec::new();
     for (i, a) in network.sectors.iter().enumerate() {
         let other = network.sectors[i + 1..].iter().find(|b| {
-            a.mast == b.mast && (a.split != b.split || a.air_interface.frame_ms != b.air_interface.frame_ms)
+            a.mast == b.mast
+                && (a.split != b.split || a.air_interface.frame_ms != b.air_interface.frame_ms)
         });
         if let Some(b) = other {
             findings.push(

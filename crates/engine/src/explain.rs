@@ -1,13 +1,15 @@
 //! One link taken apart: its cross-section, every term of its loss and every
 //! line of its budget, for a person who asks why.
 
+mod budget;
+
 use model::network::Network;
 use model::settings::PropagationSettings;
 use serde::Serialize;
 
 use crate::adaptation::Direction;
 use crate::interference::{Interferer, Scene};
-use crate::link::{self, Link, LinkDirection, LinkInterference};
+use crate::link::{self, Link, LinkInterference};
 use crate::matrix::PathMatrix;
 use crate::path::{PathConditions, PathEnd, PathError, PathEvaluator, PathGeometry};
 use crate::radio::ReadyNetwork;
@@ -15,22 +17,8 @@ use crate::run::{Interrupted, RunControl};
 use crate::service;
 use crate::surroundings::{CrossSection, Surroundings};
 
-/// One line of a budget.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct BudgetTerm {
-    /// Name with its unit, as in the result files.
-    pub name: &'static str,
-    /// What a person reads.
-    pub label: String,
-    /// Value; losses are negative, so that a column adds up.
-    pub value: f64,
-    /// Unit.
-    pub unit: &'static str,
-    /// Where the value comes from.
-    pub source: String,
-    /// Whether the line is a sum of those above it.
-    pub subtotal: bool,
-}
+pub use budget::BudgetTerm;
+use budget::{Names, budget};
 
 /// One quantity of the path-loss model.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -179,14 +167,19 @@ fn explain_in(
     let ready = ReadyNetwork::new(network);
     // Asked for by name, a path is shown however long it is.
     let mast = &ready.sectors[sector].mast;
-    let length_m =
-        geodesy::inverse(mast.position, network.premises[premises].position).distance_m;
+    let length_m = geodesy::inverse(mast.position, network.premises[premises].position).distance_m;
     let reach_km = network.propagation.reach_km.max(length_m / 1e3 + 0.001);
     let far = Network {
-        propagation: PropagationSettings { reach_km, ..network.propagation.clone() },
+        propagation: PropagationSettings {
+            reach_km,
+            ..network.propagation.clone()
+        },
         ..network.clone()
     };
-    let far_ready = ReadyNetwork { network: &far, ..ready };
+    let far_ready = ReadyNetwork {
+        network: &far,
+        ..ready
+    };
     run.begin("paths", far.premises.len());
     let paths = PathMatrix::evaluate(&far_ready, surroundings, run)?;
     let scene = Scene::new(&far_ready, &paths);
@@ -262,7 +255,12 @@ impl Detail {
             .loss
             .list()
             .into_iter()
-            .map(|t| LossTerm { name: t.name, meaning: t.meaning, value: t.value, unit: t.unit })
+            .map(|t| LossTerm {
+                name: t.name,
+                meaning: t.meaning,
+                value: t.value,
+                unit: t.unit,
+            })
             .collect();
         Ok(Self {
             geometry: path.geometry,
@@ -297,7 +295,9 @@ fn view(
         ray_amsl_m: section
             .distance_m
             .iter()
-            .map(|d_m| geometry.from_amsl_m + (geometry.to_amsl_m - geometry.from_amsl_m) * d_m / length_m)
+            .map(|d_m| {
+                geometry.from_amsl_m + (geometry.to_amsl_m - geometry.from_amsl_m) * d_m / length_m
+            })
             .collect(),
         fresnel_radius_m: section
             .distance_m
@@ -320,96 +320,4 @@ fn lines(ready: &ReadyNetwork<'_>, interferers: &[Interferer]) -> Vec<Interferer
         .collect();
     lines.sort_by(|a, b| b.level_dbm.total_cmp(&a.level_dbm));
     lines
-}
-
-/// Names of the cards that a budget's values come from.
-struct Names {
-    base_station: String,
-    sector_antenna: String,
-    terminal: String,
-    terminal_antenna: String,
-    base_power: String,
-    terminal_power: String,
-    air_interface: String,
-    pointing: String,
-    conditions: String,
-}
-
-impl Names {
-    fn new(ready: &ReadyNetwork<'_>, sector: usize, premises: usize) -> Self {
-        let s = &ready.sectors[sector];
-        let t = &ready.terminals[ready.terminal_of[premises]];
-        let power = |allowed: &crate::compliance::AllowedPower, asked_by: &str| match &allowed.bound_by {
-            Some(rule) => format!(
-                "rule `{rule}`; {asked_by} asks for {:.1} dBm",
-                allowed.requested_per_chain_dbm
-            ),
-            None => asked_by.to_owned(),
-        };
-        let propagation = &ready.network.propagation;
-        Self {
-            base_station: format!("base station `{}`", s.sector.base_station.id),
-            sector_antenna: format!("antenna `{}` as aimed and tilted", s.sector.antenna.id),
-            terminal: format!("terminal `{}`", t.terminal.id),
-            terminal_antenna: format!("antenna `{}` aimed at the mast", t.terminal.antenna.id),
-            base_power: power(&s.power, "the design"),
-            terminal_power: power(&t.power[sector], &format!("terminal `{}`", t.terminal.id)),
-            air_interface: format!("air interface `{}`", s.sector.air_interface.id),
-            pointing: format!("terminal aimed {:.1} deg off", t.terminal.pointing_error_deg),
-            conditions: format!(
-                "ITU-R P.1812-8, {} % of the time, median location",
-                propagation.time_pct
-            ),
-        }
-    }
-}
-
-/// The lines of one direction's budget, top to bottom.
-fn budget(direction: &LinkDirection, which: Direction, names: &Names) -> Vec<BudgetTerm> {
-    let l = &direction.levels;
-    let down = which == Direction::Downlink;
-    let pick = |a: &String, b: &String| if down { a.clone() } else { b.clone() };
-    let (tx_radio, rx_radio) = (
-        pick(&names.base_station, &names.terminal),
-        pick(&names.terminal, &names.base_station),
-    );
-    let mut lines = vec![
-        term("tx_power_per_chain_dbm", "transmit power per chain", (l.tx_power_per_chain_dbm, "dBm"), pick(&names.base_power, &names.terminal_power)),
-        term("tx_feeder_loss_db", "transmit feeder", (-l.tx_feeder_loss_db, "dB"), tx_radio),
-        term("tx_gain_dbi", "transmit antenna, this direction", (l.tx_gain_dbi, "dBi"), pick(&names.sector_antenna, &names.terminal_antenna)),
-        term("path_loss_db", "path", (-l.path_loss_db, "dB"), names.conditions.clone()),
-        term("rx_gain_dbi", "receive antenna, this direction", (l.rx_gain_dbi, "dBi"), pick(&names.terminal_antenna, &names.sector_antenna)),
-        term("pointing_loss_db", "pointing error", (-l.pointing_loss_db, "dB"), names.pointing.clone()),
-        term("rx_feeder_loss_db", "receive feeder", (-l.rx_feeder_loss_db, "dB"), rx_radio.clone()),
-        sum("rsl_dbm", "received level per chain", (direction.rsl_dbm, "dBm")),
-        term("noise_dbm", "noise of one chain", (l.noise_dbm, "dBm"), format!("kTB over the occupied width, noise figure of {rx_radio}")),
-        sum("snr_db", "signal over noise", (direction.snr_db, "dB")),
-    ];
-    if let Some(interference_dbm) = direction.interference_dbm {
-        lines.push(term("interference_dbm", "interference", (interference_dbm, "dBm"), "sum of every co- and adjacent-channel sector".to_owned()));
-    }
-    lines.push(sum("sinr_db", "signal over noise and interference", (direction.sinr_db, "dB")));
-    if let Some(required_db) = direction.required_sinr_db {
-        lines.push(term("required_sinr_db", "needed for the plan's rate, fade margin included", (required_db, "dB"), names.air_interface.clone()));
-    }
-    if let Some(margin_db) = direction.margin_db {
-        lines.push(sum("margin_db", "margin", (margin_db, "dB")));
-    }
-    if let (Some(step), Some(mcs)) = (&direction.step, &direction.mcs_name) {
-        lines.push(term(
-            "ethernet_rate_mbps",
-            &format!("{mcs}, {}", step.mode.name()),
-            (step.ethernet_rate_mbps, "Mb/s"),
-            format!("{}, the sector otherwise idle", names.air_interface),
-        ));
-    }
-    lines
-}
-
-fn term(name: &'static str, label: &str, (value, unit): (f64, &'static str), source: String) -> BudgetTerm {
-    BudgetTerm { name, label: label.to_owned(), value, unit, source, subtotal: false }
-}
-
-fn sum(name: &'static str, label: &str, value: (f64, &'static str)) -> BudgetTerm {
-    BudgetTerm { subtotal: true, ..term(name, label, value, "sum of the lines above".to_owned()) }
 }

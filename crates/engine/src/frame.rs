@@ -26,8 +26,14 @@ pub struct DirectionFrame {
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Kind {
-    Slots { numerology: OfdmaNumerology, slots: u32 },
-    Shares { scheme: TddScheme, direction: Direction },
+    Slots {
+        numerology: OfdmaNumerology,
+        slots: u32,
+    },
+    Shares {
+        scheme: TddScheme,
+        direction: Direction,
+    },
 }
 
 impl DirectionFrame {
@@ -43,7 +49,11 @@ impl DirectionFrame {
         (direction, terminals): (Direction, u32),
     ) -> Self {
         let kind = match &card.frame {
-            FrameStructure::OfdmaPusc { map_repetition, uplink_control_symbols, .. } => {
+            FrameStructure::OfdmaPusc {
+                map_repetition,
+                uplink_control_symbols,
+                ..
+            } => {
                 let numerology = numerology(card);
                 let maps = map_slots(compressed_map_bits(terminals, terminals), *map_repetition);
                 let overhead = FrameOverhead {
@@ -137,9 +147,11 @@ pub fn guard_range_m(card: &AirInterface, split: FrameSplit) -> f64 {
                 transmit_transition_gap_us + f64::from(idle) * numerology(card).symbol_time_us();
             tdd::guard_range_km(gap_us, *terminal_turnaround_us)
         }
-        FrameStructure::GenericTdd { guard_period_us, terminal_turnaround_us, .. } => {
-            tdd::guard_range_km(*guard_period_us, *terminal_turnaround_us)
-        }
+        FrameStructure::GenericTdd {
+            guard_period_us,
+            terminal_turnaround_us,
+            ..
+        } => tdd::guard_range_km(*guard_period_us, *terminal_turnaround_us),
     };
     range_km * 1e3
 }
@@ -158,7 +170,9 @@ pub fn occupied_mhz(card: &AirInterface) -> f64 {
 /// Subchannels of the uplink in which a terminal may concentrate its power; 1 where it cannot.
 pub fn uplink_subchannels(card: &AirInterface) -> u32 {
     match &card.frame {
-        FrameStructure::OfdmaPusc { subchannels_uplink, .. } => *subchannels_uplink,
+        FrameStructure::OfdmaPusc {
+            subchannels_uplink, ..
+        } => *subchannels_uplink,
         FrameStructure::GenericTdd { .. } => 1,
     }
 }
@@ -192,8 +206,16 @@ fn numerology(card: &AirInterface) -> OfdmaNumerology {
         frame_symbols: *symbols_per_frame,
         ttg_physical_slots: 0,
         rtg_physical_slots: 0,
-        downlink: carriers(*used_subcarriers, *subchannels_downlink, (DOWNLINK_DATA_PER_SUBCHANNEL, 2)),
-        uplink: carriers(*used_subcarriers, *subchannels_uplink, (UPLINK_DATA_PER_SUBCHANNEL, 3)),
+        downlink: carriers(
+            *used_subcarriers,
+            *subchannels_downlink,
+            (DOWNLINK_DATA_PER_SUBCHANNEL, 2),
+        ),
+        uplink: carriers(
+            *used_subcarriers,
+            *subchannels_uplink,
+            (UPLINK_DATA_PER_SUBCHANNEL, 3),
+        ),
     };
     let slot_us = numerology.physical_slot_us();
     numerology.ttg_physical_slots = (transmit_transition_gap_us / slot_us).round() as u32;
@@ -238,12 +260,21 @@ const EMPTY_CARRIERS: PuscCarriers = PuscCarriers {
 /// A split in whole symbols; shares are turned into the nearest.
 fn symbol_split(card: &AirInterface, split: FrameSplit) -> SymbolSplit {
     match split {
-        FrameSplit::Symbols { downlink_symbols, uplink_symbols } => {
-            SymbolSplit { downlink_symbols, uplink_symbols }
-        }
-        FrameSplit::Fractions { downlink_frac, uplink_frac } => {
+        FrameSplit::Symbols {
+            downlink_symbols,
+            uplink_symbols,
+        } => SymbolSplit {
+            downlink_symbols,
+            uplink_symbols,
+        },
+        FrameSplit::Fractions {
+            downlink_frac,
+            uplink_frac,
+        } => {
             let symbols = match &card.frame {
-                FrameStructure::OfdmaPusc { symbols_per_frame, .. } => f64::from(*symbols_per_frame),
+                FrameStructure::OfdmaPusc {
+                    symbols_per_frame, ..
+                } => f64::from(*symbols_per_frame),
                 FrameStructure::GenericTdd { .. } => 0.0,
             };
             SymbolSplit {
@@ -257,7 +288,10 @@ fn symbol_split(card: &AirInterface, split: FrameSplit) -> SymbolSplit {
 fn downlink_frac(card: &AirInterface, split: FrameSplit) -> f64 {
     match split {
         FrameSplit::Fractions { downlink_frac, .. } => downlink_frac,
-        FrameSplit::Symbols { downlink_symbols, uplink_symbols } => {
+        FrameSplit::Symbols {
+            downlink_symbols,
+            uplink_symbols,
+        } => {
             let guard_frac = match &card.frame {
                 FrameStructure::GenericTdd { guard_frac, .. } => *guard_frac,
                 FrameStructure::OfdmaPusc { .. } => 0.0,

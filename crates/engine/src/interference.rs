@@ -32,7 +32,9 @@ impl Coupling {
         let overlap_mhz = victim.overlap_mhz(interferer);
         if overlap_mhz > 0.0 {
             let share = overlap_mhz / interferer.width_mhz;
-            Coupling::Overlapping { loss_db: -levels::ratio_to_db(share) }
+            Coupling::Overlapping {
+                loss_db: -levels::ratio_to_db(share),
+            }
         } else if victim.gap_mhz(interferer) < victim.width_mhz.max(interferer.width_mhz) {
             Coupling::Adjacent
         } else {
@@ -102,7 +104,11 @@ pub struct Interferer {
 impl<'a> Scene<'a> {
     /// A scene without a serving assignment yet.
     pub fn new(ready: &'a ReadyNetwork<'a>, paths: &'a PathMatrix) -> Self {
-        Self { ready, paths, couplings: Couplings::new(ready) }
+        Self {
+            ready,
+            paths,
+            couplings: Couplings::new(ready),
+        }
     }
 
     /// What every other sector puts into the terminal of `premises` while it is aimed at `serving`.
@@ -123,13 +129,18 @@ impl<'a> Scene<'a> {
                 continue;
             };
             let level_dbm = other.power.per_chain_dbm - other.sector.feeder_loss_db
-                + other.antenna.gain_toward_dbi(path.azimuth_deg, path.from_elevation_deg)
+                + other
+                    .antenna
+                    .gain_toward_dbi(path.azimuth_deg, path.from_elevation_deg)
                 - path.unwanted_loss_db
                 + antenna.gain_toward_dbi(path.back_azimuth_deg, path.to_elevation_deg)
                 - terminal.terminal.feeder_loss_db
                 - coupling_db
                 + activity_db;
-            interferers.push(Interferer { sector: t, level_dbm });
+            interferers.push(Interferer {
+                sector: t,
+                level_dbm,
+            });
         }
         interferers
     }
@@ -202,7 +213,9 @@ impl<'a> Scene<'a> {
             let level_dbm = power_dbm - terminal.terminal.feeder_loss_db
                 + antenna.gain_toward_dbi(path.back_azimuth_deg, path.to_elevation_deg)
                 - path.unwanted_loss_db
-                + sector.antenna.gain_toward_dbi(path.azimuth_deg, path.from_elevation_deg)
+                + sector
+                    .antenna
+                    .gain_toward_dbi(path.azimuth_deg, path.from_elevation_deg)
                 - sector.sector.feeder_loss_db
                 - coupling_db;
             sums_mw[victim * count + own] += levels::dbm_to_mw(level_dbm);
@@ -210,7 +223,13 @@ impl<'a> Scene<'a> {
     }
 
     fn activity_db(&self) -> f64 {
-        levels::ratio_to_db(self.ready.network.study.interferer_activity_frac.clamp(1e-6, 1.0))
+        levels::ratio_to_db(
+            self.ready
+                .network
+                .study
+                .interferer_activity_frac
+                .clamp(1e-6, 1.0),
+        )
     }
 }
 
@@ -220,11 +239,17 @@ pub fn sum_dbm(interferers: &[Interferer]) -> f64 {
 }
 
 /// Interference at both ends of a link.
-pub fn of_link(scene: &Scene<'_>, link: (usize, usize), uplink: &[Vec<Interferer>]) -> LinkInterference {
+pub fn of_link(
+    scene: &Scene<'_>,
+    link: (usize, usize),
+    uplink: &[Vec<Interferer>],
+) -> LinkInterference {
     let (premises, sector) = link;
     LinkInterference {
         downlink_dbm: sum_dbm(&scene.downlink_interferers(premises, sector)),
-        uplink_dbm: uplink.get(sector).map_or(f64::NEG_INFINITY, |list| sum_dbm(list)),
+        uplink_dbm: uplink
+            .get(sector)
+            .map_or(f64::NEG_INFINITY, |list| sum_dbm(list)),
     }
 }
 

@@ -265,7 +265,10 @@ fn direction(ends: (&ReadySector<'_>, &ReadyTerminal), case: &Case<'_>) -> LinkD
             - case.levels.tx_feeder_loss_db
             + case.levels.tx_gain_dbi,
         rsl_dbm: case.levels.rsl_dbm(),
-        interference_dbm: case.interference_dbm.is_finite().then_some(case.interference_dbm),
+        interference_dbm: case
+            .interference_dbm
+            .is_finite()
+            .then_some(case.interference_dbm),
         snr_db: case.levels.snr_db(),
         sinr_db,
         step,

@@ -31,7 +31,11 @@ impl MappedGround {
     /// Ground from elevation and land cover.
     pub fn new(elevation: Mosaic, land_cover: Option<LandCover>) -> Self {
         let spacing_m = elevation.spacing_m().unwrap_or(FALLBACK_SPACING_M);
-        Self { elevation, land_cover, spacing_m }
+        Self {
+            elevation,
+            land_cover,
+            spacing_m,
+        }
     }
 
     /// The terrain's own spacing.
@@ -101,7 +105,9 @@ impl Surroundings for MappedGround {
         section.clutter_m.clear();
         section.zone.clear();
         section.class_code.clear();
-        section.ground_amsl_m.extend_from_slice(&section.profile.elevation_amsl_m);
+        section
+            .ground_amsl_m
+            .extend_from_slice(&section.profile.elevation_amsl_m);
         let spacing_m = section.profile.spacing_m;
         section
             .distance_m

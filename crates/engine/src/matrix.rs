@@ -176,7 +176,12 @@ fn row(
     (surroundings, scratch): (&dyn Surroundings, &mut Scratch),
 ) -> Row {
     let launch_count = masts.iter().map(Vec::len).sum();
-    let mut states = vec![PathState::OutOfReach { distance_m: f64::INFINITY }; launch_count];
+    let mut states = vec![
+        PathState::OutOfReach {
+            distance_m: f64::INFINITY
+        };
+        launch_count
+    ];
     let mut unknown_cover_points = 0;
     let to = PathEnd {
         position: premises.position,
@@ -184,7 +189,9 @@ fn row(
         ground_amsl_m: None,
     };
     for group in masts {
-        let Some((_, first)) = group.first() else { continue };
+        let Some((_, first)) = group.first() else {
+            continue;
+        };
         let distance_m = geodesy::geodesic::inverse(first.end.position, to.position).distance_m;
         if distance_m > network.propagation.reach_km * 1e3 {
             for (index, _) in group {
@@ -203,7 +210,10 @@ fn row(
             states[*index] = state(network, point, &to, scratch);
         }
     }
-    Row { states, unknown_cover_points }
+    Row {
+        states,
+        unknown_cover_points,
+    }
 }
 
 fn state(network: &Network, point: &LaunchPoint, to: &PathEnd, scratch: &mut Scratch) -> PathState {

@@ -2,7 +2,9 @@
 
 use geodesy::LonLat;
 use model::settings::PropagationSettings;
-use physics::path_loss::{self, PathEnds, PathInput, PathLoss, PathProfile, Polarization, path_centre_lat_deg};
+use physics::path_loss::{
+    self, PathEnds, PathInput, PathLoss, PathProfile, Polarization, path_centre_lat_deg,
+};
 use physics::{clutter, fresnel, refractivity};
 use serde::Serialize;
 
@@ -169,7 +171,11 @@ impl PathEvaluator {
         let (input, location_sigma_db) = self.input(section, ends, frequency_mhz, conditions)?;
         let loss = path_loss::Model::P1812.predict(&input);
         let geometry = geometry(section, &input, &loss);
-        Ok(RadioPath { geometry, loss, location_sigma_db })
+        Ok(RadioPath {
+            geometry,
+            loss,
+            location_sigma_db,
+        })
     }
 
     /// Where the path leaves the range that the model is stated for; empty when inside.
@@ -209,7 +215,8 @@ impl PathEvaluator {
         let f_ghz = frequency_mhz / 1e3;
         let sigma_l_db = clutter::location_sigma_db(f_ghz, conditions.location_area_m);
         let to_clutter_m = clutter_m[clutter_m.len() - 1];
-        let location_sigma_db = sigma_l_db * clutter::location_height_factor(to.agl_m, to_clutter_m);
+        let location_sigma_db =
+            sigma_l_db * clutter::location_height_factor(to.agl_m, to_clutter_m);
         let length_km = profile.length_km();
         let input = PathInput {
             time_pct: conditions.time_pct,
@@ -309,8 +316,7 @@ fn least_clearance(input: &PathInput<'_>, from_amsl_m: f64, to_amsl_m: f64) -> (
         }
     }
     let (_, i, clearance_m) = least;
-    let fresnel_radius_m =
-        fresnel::first_zone_radius_m(input.f_ghz, d_km[i], length_km - d_km[i]);
+    let fresnel_radius_m = fresnel::first_zone_radius_m(input.f_ghz, d_km[i], length_km - d_km[i]);
     let obstacle = Obstacle {
         distance_m: d_km[i] * 1e3,
         clearance_m,

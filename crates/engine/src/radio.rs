@@ -163,14 +163,17 @@ fn ready_terminal(
     sectors: &[ReadySector<'_>],
     findings: &mut Vec<Finding>,
 ) -> ReadyTerminal {
-    let frequency_mhz = sectors.first().map_or(3_600.0, |s| s.sector.channel.centre_mhz);
+    let frequency_mhz = sectors
+        .first()
+        .map_or(3_600.0, |s| s.sector.channel.centre_mhz);
     let pattern = prepare(&card.antenna, frequency_mhz, findings);
     let pointing_loss_db = antenna::pointing_loss_db(&pattern, card.pointing_error_deg, 0.0);
     let mut told: Vec<Finding> = Vec::new();
     let power = sectors
         .iter()
         .map(|s| {
-            let (power, new) = compliance::terminal_power(&network.rule_set, &card, &s.sector.channel);
+            let (power, new) =
+                compliance::terminal_power(&network.rule_set, &card, &s.sector.channel);
             for finding in new {
                 if !told.contains(&finding) {
                     told.push(finding);
@@ -246,7 +249,10 @@ fn prepare(card: &Antenna, frequency_mhz: f64, findings: &mut Vec<Finding>) -> P
                 Finding::new(
                     Severity::Error,
                     "antenna-pattern",
-                    format!("the pattern of antenna `{}` cannot be used: {error}", card.id),
+                    format!(
+                        "the pattern of antenna `{}` cannot be used: {error}",
+                        card.id
+                    ),
                 )
                 .about(Subject::Equipment(card.id.clone()))
                 .hint("its gain is taken as the same in every direction until the card is mended"),
@@ -290,16 +296,23 @@ fn pattern(card: &Antenna, frequency_mhz: f64) -> Pattern {
     let f_ghz = frequency_mhz / 1e3;
     match &card.pattern {
         PatternSpec::Isotropic => Pattern::Isotropic,
-        PatternSpec::F1336Sector { beamwidth_h_deg, beamwidth_v_deg, side_lobes, improved } => {
-            Pattern::Sector {
-                band: band(f_ghz),
-                envelope: envelope(*side_lobes),
-                side_lobes: quality(*improved),
-                beamwidth_h_deg: *beamwidth_h_deg,
-                beamwidth_v_deg: *beamwidth_v_deg,
-            }
-        }
-        PatternSpec::F1336Omni { beamwidth_v_deg, side_lobes, improved } => Pattern::Omni {
+        PatternSpec::F1336Sector {
+            beamwidth_h_deg,
+            beamwidth_v_deg,
+            side_lobes,
+            improved,
+        } => Pattern::Sector {
+            band: band(f_ghz),
+            envelope: envelope(*side_lobes),
+            side_lobes: quality(*improved),
+            beamwidth_h_deg: *beamwidth_h_deg,
+            beamwidth_v_deg: *beamwidth_v_deg,
+        },
+        PatternSpec::F1336Omni {
+            beamwidth_v_deg,
+            side_lobes,
+            improved,
+        } => Pattern::Omni {
             envelope: envelope(*side_lobes),
             // F.1336: k = 0.7 for typical antennas up to 3 GHz, 0 for improved ones and above.
             side_lobe_k: if *improved || f_ghz >= 3.0 { 0.0 } else { 0.7 },
@@ -316,17 +329,25 @@ fn pattern(card: &Antenna, frequency_mhz: f64) -> Pattern {
             max_attenuation_db: *front_to_back_db,
             side_lobe_attenuation_db: *side_lobe_limit_db,
         },
-        PatternSpec::F1245Dish { diameter_wavelengths } => Pattern::Dish {
+        PatternSpec::F1245Dish {
+            diameter_wavelengths,
+        } => Pattern::Dish {
             mask: DishMask::F1245Average,
             f_ghz,
             diameter_wavelengths: *diameter_wavelengths,
         },
-        PatternSpec::F699Dish { diameter_wavelengths } => Pattern::Dish {
+        PatternSpec::F699Dish {
+            diameter_wavelengths,
+        } => Pattern::Dish {
             mask: DishMask::F699Peak,
             f_ghz,
             diameter_wavelengths: *diameter_wavelengths,
         },
-        PatternSpec::Cuts { horizontal, vertical, near_symmetric } => Pattern::Cuts(CutPattern {
+        PatternSpec::Cuts {
+            horizontal,
+            vertical,
+            near_symmetric,
+        } => Pattern::Cuts(CutPattern {
             horizontal: cut(horizontal),
             vertical: cut(vertical),
             combination: if *near_symmetric {
@@ -341,6 +362,9 @@ fn pattern(card: &Antenna, frequency_mhz: f64) -> Pattern {
 fn cut(points: &[model::equipment::CutPoint]) -> Vec<CutPoint> {
     points
         .iter()
-        .map(|p| CutPoint { angle_deg: p.angle_deg, loss_db: p.loss_db })
+        .map(|p| CutPoint {
+            angle_deg: p.angle_deg,
+            loss_db: p.loss_db,
+        })
         .collect()
 }

@@ -42,7 +42,10 @@ impl std::fmt::Debug for RunControl<'_> {
 impl RunControl<'_> {
     /// Every core, nobody watching.
     pub fn unwatched() -> Self {
-        Self { progress: &Unwatched, threads: 0 }
+        Self {
+            progress: &Unwatched,
+            threads: 0,
+        }
     }
 
     pub(crate) fn begin(&self, stage: &'static str, total: usize) {
@@ -61,7 +64,10 @@ impl RunControl<'_> {
     pub(crate) fn install<T: Send>(&self, work: impl FnOnce() -> T + Send) -> T {
         // A pool that cannot be built (no threads to be had) falls back to the
         // process-wide one, which changes the time only.
-        match rayon::ThreadPoolBuilder::new().num_threads(self.threads).build() {
+        match rayon::ThreadPoolBuilder::new()
+            .num_threads(self.threads)
+            .build()
+        {
             Ok(pool) => pool.install(work),
             Err(_) => work(),
         }

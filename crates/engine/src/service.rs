@@ -65,7 +65,11 @@ pub fn serve(scene: &Scene<'_>, run: &RunControl<'_>) -> Result<Served, Interrup
         let uplink = scene.uplink_interferers(&serving);
         let mut premises = links(scene, &shortlist, &uplink);
         let admission = Admission::admit(scene.ready, &mut premises);
-        let round = Served { premises, uplink, admission };
+        let round = Served {
+            premises,
+            uplink,
+            admission,
+        };
         serving = round.serving();
         served = Some(round);
     }
@@ -149,7 +153,11 @@ fn links(
                 })
                 .collect();
             links.sort_by(|a, b| rank(&b.1).total_cmp(&rank(&a.1)).then(a.0.cmp(&b.0)));
-            Candidates { links, serving: None, refused: None }
+            Candidates {
+                links,
+                serving: None,
+                refused: None,
+            }
         })
         .collect()
 }

@@ -299,7 +299,10 @@ fn ground_findings(paths: &PathMatrix, premises: &[PremisesResult]) -> Vec<Findi
                 Finding::new(
                     Severity::Warning,
                     "unknown-ground",
-                    format!("premises `{}` has no path over known ground to any sector in reach", p.id),
+                    format!(
+                        "premises `{}` has no path over known ground to any sector in reach",
+                        p.id
+                    ),
                 )
                 .about(Subject::Premises(p.id.clone()))
                 .hint("add terrain that covers it; unknown ground is never taken as flat"),

@@ -113,10 +113,18 @@ pub fn limit(
             Room::Airtime => LimitingCause::Airtime,
             Room::Equipment => LimitingCause::SectorFull,
         };
-        return Limit { cause, sector, shortfall_db: 0.0 };
+        return Limit {
+            cause,
+            sector,
+            shortfall_db: 0.0,
+        };
     }
     let Some((sector, link)) = candidates.links.first() else {
-        return Limit { cause: no_path(scene, premises), sector: None, shortfall_db: 0.0 };
+        return Limit {
+            cause: no_path(scene, premises),
+            sector: None,
+            shortfall_db: 0.0,
+        };
     };
     let shortfall_db = link.margin_db().map_or(0.0, |m| (-m).max(0.0));
     let cause = if link.margin_db().is_none() {
@@ -124,7 +132,11 @@ pub fn limit(
     } else {
         of_signal(scene, surroundings, premises, *sector)
     };
-    Limit { cause, sector: id(*sector), shortfall_db }
+    Limit {
+        cause,
+        sector: id(*sector),
+        shortfall_db,
+    }
 }
 
 /// Why there is no path at all: unknown ground somewhere, or nothing but distance.
@@ -205,7 +217,12 @@ fn bare_ground_loss_db(
         ..PathConditions::wanted(&network.propagation)
     };
     PathEvaluator::default()
-        .evaluate(&section, (&from, &to), s.sector.channel.centre_mhz, &conditions)
+        .evaluate(
+            &section,
+            (&from, &to),
+            s.sector.channel.centre_mhz,
+            &conditions,
+        )
         .ok()
         .map(|path| path.loss.loss_db)
 }

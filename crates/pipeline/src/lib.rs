@@ -112,7 +112,10 @@ pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 /// Reads a project: its network and all findings.
 pub fn read(world: &dyn World) -> Reading {
     let (network, findings) = design::read(world.sources());
-    Reading { network, findings: in_order(findings) }
+    Reading {
+        network,
+        findings: in_order(findings),
+    }
 }
 
 /// Reads a project and its ground, without evaluating anything.
@@ -126,7 +129,10 @@ pub fn check(world: &dyn World) -> Reading {
         reading.findings.extend(ready.findings);
         reading.findings.extend(world.ground(network).findings);
     }
-    Reading { findings: in_order(reading.findings), ..reading }
+    Reading {
+        findings: in_order(reading.findings),
+        ..reading
+    }
 }
 
 /// How much of a design has to stand for it to be evaluated.
@@ -148,7 +154,9 @@ pub fn evaluate(
     let ground = world.ground(&network);
     findings.extend(ground.findings);
     if completeness == Completeness::Whole && has_errors(&findings) {
-        return Err(PipelineError::UnusableDesign { findings: in_order(findings) });
+        return Err(PipelineError::UnusableDesign {
+            findings: in_order(findings),
+        });
     }
     let study = engine::study(&network, ground.surroundings.as_ref(), run)?;
     findings.extend(study.findings.iter().cloned());
@@ -199,7 +207,9 @@ fn usable(
     let enough = completeness == Completeness::WhatStands || !reading.has_errors();
     match reading.network {
         Some(network) if enough => Ok((network, reading.findings)),
-        _ => Err(PipelineError::UnusableDesign { findings: reading.findings }),
+        _ => Err(PipelineError::UnusableDesign {
+            findings: reading.findings,
+        }),
     }
 }
 
