@@ -324,3 +324,37 @@ proptest! {
         prop_assert!(bad.prepare(16.0).is_err());
     }
 }
+
+#[test]
+fn exact_dish_side_lobes_meet_the_far_out_level() {
+    // F.699-8 and F.1245-3 choose the far-out levels so that the 25·log ψ law
+    // meets them; their round numbers leave a step of up to 0.05 dB.
+    for (mask, f_ghz, wavelengths, far_deg) in [
+        (DishMask::F699Peak, 18.0, 300.0, 48.0),
+        (DishMask::F699Peak, 18.0, 30.0, 48.0),
+        (DishMask::F699Peak, 80.0, 160.0, 120.0),
+        (DishMask::F699Peak, 80.0, 80.0, 120.0),
+        (DishMask::F699Peak, 0.9, 12.0, 144.5 * 12_f64.powf(-0.2)),
+        (DishMask::F1245Average, 18.0, 300.0, 48.0),
+        (DishMask::F1245Average, 18.0, 30.0, 48.0),
+        (DishMask::F1245Average, 80.0, 160.0, 120.0),
+        (DishMask::F1245Average, 80.0, 80.0, 120.0),
+    ] {
+        let dish = Pattern::Dish {
+            mask,
+            f_ghz,
+            diameter_wavelengths: Some(wavelengths),
+        };
+        let dish = dish.prepare(dish_gain_dbi(wavelengths)).expect("valid");
+        let step_db = dish.gain_dbi(far_deg - 1e-6, 0.0) - dish.gain_dbi(far_deg + 1e-6, 0.0);
+        assert!(
+            step_db.abs() < 0.05,
+            "{mask:?} {f_ghz} GHz {wavelengths}: {step_db} dB"
+        );
+        assert!(dish.gain_dbi(far_deg - 20.0, 0.0) > dish.gain_dbi(far_deg - 10.0, 0.0));
+        assert_eq!(
+            dish.gain_dbi(far_deg + 10.0, 0.0),
+            dish.gain_dbi(180.0, 0.0)
+        );
+    }
+}
