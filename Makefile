@@ -1,0 +1,50 @@
+# Two commands do all the set-up on a fresh Debian machine with Rust and Node:
+#   make demo    runs the main job on the example island
+#   make test    passes every test
+SHELL := /bin/bash
+.SHELLFLAGS := -eu -o pipefail -c
+.DEFAULT_GOAL := help
+
+CARGO ?= cargo
+DEMO_DIR ?= demo
+BENCH_AREAS := path study
+
+.PHONY: help build demo test test-fast lint fmt docs bench $(BENCH_AREAS:%=bench-%) schema clean
+
+help: ## what can be made
+	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
+
+build: ## the program, optimised, in target/release/mastwright
+	$(CARGO) build --release --package mastwright
+
+demo: build ## writes the example island to ./demo, evaluates it and says where to look
+	./target/release/mastwright demo $(DEMO_DIR) --no-open
+
+test: ## every test
+	$(CARGO) test --workspace --all-targets
+	$(CARGO) test --workspace --doc
+
+lint: ## format, compiler, clippy, rustdoc and licences, warnings as errors
+	$(CARGO) fmt --all --check
+	$(CARGO) clippy --workspace --all-targets -- -D warnings
+	RUSTDOCFLAGS="-D warnings" $(CARGO) doc --workspace --no-deps --quiet
+	@if command -v cargo-deny >/dev/null; then $(CARGO) deny check licenses bans sources; \
+	else echo "cargo-deny is not installed: licences were not checked (cargo install cargo-deny --locked)"; fi
+
+fmt: ## formats the code
+	$(CARGO) fmt --all
+
+docs: ## the code's documentation in target/doc
+	$(CARGO) doc --workspace --no-deps
+
+bench: ## measures every area, prints a table, writes bench/results.json
+	$(CARGO) run --release --quiet --package mastwright-bench -- $(BENCH_AREAS)
+
+$(BENCH_AREAS:%=bench-%): bench-%: ## one area: bench-path, bench-study
+	$(CARGO) run --release --quiet --package mastwright-bench -- $*
+
+schema: ## writes schemas/design.schema.json anew from the code
+	MASTWRIGHT_BLESS=1 $(CARGO) test --package mastwright-design --quiet schema
+
+clean: ## removes what was built
+	$(CARGO) clean
