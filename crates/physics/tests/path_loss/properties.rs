@@ -1,7 +1,8 @@
 //! What must hold for every path.
 
 use physics::diffraction::{
-    DiffractionPath, bullington_db, knife_edge_exact_db, knife_edge_loss_db,
+    DiffractionPath, SmoothSurface, bullington_db, delta_bullington, knife_edge_exact_db,
+    knife_edge_loss_db,
 };
 use physics::path_loss::{Model, PathInput, PathProfile, Polarization, ProfileError, Zone};
 use proptest::prelude::*;
@@ -130,6 +131,20 @@ proptest! {
                 prop_assert!(now >= before - slack, "{name} at {p} %: {now} after {before}");
                 before = now;
             }
+        }
+    }
+
+    /// The short cuts for the smooth profile give what a walk over zero heights gives.
+    #[test]
+    fn exact_smooth_profile_short_cut(path in profiles(), tx in 0.1f64..200.0, rx in 0.1f64..200.0, f in 0.03f64..6.0) {
+        let zero = vec![0.0; path.d_km.len()];
+        let flat = DiffractionPath {
+            d_km: &path.d_km, h_m: &zero, clutter_m: &zero,
+            tx_amsl_m: tx, rx_amsl_m: rx, f_ghz: f, lambda_m: 0.2998 / f,
+        };
+        let surface = SmoothSurface { hstd_m: 0.0, hsrd_m: 0.0, omega: 0.0, polarization: Polarization::Vertical };
+        for parts in delta_bullington(&flat, &surface, [6371.0, 8500.0, 19113.0]) {
+            prop_assert!((parts.lbulla_db - parts.lbulls_db).abs() < 1e-9, "{parts:?}");
         }
     }
 
