@@ -85,9 +85,9 @@ pub struct Grid {
     cells: Vec<f32>,
 }
 
-/// A position this close to a cell centre, in cells, takes that cell alone:
-/// below it lies only the rounding of degrees and metres.
-const ON_CENTRE: f64 = 1e-6;
+/// A position this close to a cell centre, in cells, takes that cell alone
+/// where a neighbour is void: degrees with eight decimals are no finer.
+const ON_CENTRE: f64 = 1e-4;
 
 impl Grid {
     /// A grid from its cells, row by row.

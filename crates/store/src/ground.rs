@@ -233,7 +233,7 @@ impl RasterFile {
             Source::Ascii(ascii) => ascii.read(&self.path, window, &mut conversion)?,
         };
         let mut warnings = self.warnings.clone();
-        warnings.extend(conversion.into_warnings(&self.path));
+        warnings.extend(conversion.finish(&self.path)?);
         let georeference = self.info.georeference_of(window);
         let grid = Grid::new(georeference, window.width, window.height, cells);
         let grid = grid.map_err(|e| GroundError::corrupt(&self.path, e.to_string()))?;

@@ -41,6 +41,7 @@ mod key {
     pub(super) const TO_WGS84: u16 = 2062;
     pub(super) const PROJECTED_CRS: u16 = 3072;
     pub(super) const PROJECTED_CITATION: u16 = 3073;
+    pub(super) const PROJECTION: u16 = 3074;
     pub(super) const METHOD: u16 = 3075;
     pub(super) const LINEAR_UNITS: u16 = 3076;
     pub(super) const LINEAR_UNIT_SIZE: u16 = 3077;
@@ -124,6 +125,10 @@ impl GeoKeys {
     }
 
     fn user_projected(&self) -> Result<Crs, CrsError> {
+        if let Some(zone) = self.utm_parameters() {
+            let parameters = format!("{zone} {} +no_defs", self.datum_parameters()?);
+            return Crs::build(self.name(), &parameters, self.datum_name().as_deref(), None);
+        }
         let method = self.method_parameters()?;
         let metres = self.metres_per_unit()?;
         let false_x = self.first(&key::FALSE_EASTING).unwrap_or(0.0) * metres;
@@ -132,6 +137,17 @@ impl GeoKeys {
         let parameters =
             format!("{method} +x_0={false_x} +y_0={false_y} {datum} +to_meter={metres} +no_defs");
         Crs::build(self.name(), &parameters, self.datum_name().as_deref(), None)
+    }
+
+    /// A UTM zone named as projection on a datum of the file's own: codes
+    /// 16001 to 16060 in the north, 16101 to 16160 in the south.
+    fn utm_parameters(&self) -> Option<String> {
+        let metres = matches!(self.short(key::LINEAR_UNITS), None | Some(9001));
+        match self.short(key::PROJECTION).filter(|_| metres)? {
+            code @ 16_001..=16_060 => Some(format!("+proj=utm +zone={}", code - 16_000)),
+            code @ 16_101..=16_160 => Some(format!("+proj=utm +zone={} +south", code - 16_100)),
+            _ => None,
+        }
     }
 
     /// The projection method with its angles and scale.

@@ -49,6 +49,13 @@ pub enum GroundError {
     /// Heights in a unit, or of a kind, that is not known.
     #[error("heights in `{}` are stated as `{stated}`, which is not understood\nhint: export the heights in metres above sea level", path.display())]
     Heights { path: PathBuf, stated: String },
+    /// Too many different numbers that are no elevations.
+    #[error("`{}` does not hold elevations in metres: {cells} of its cells are outside -500 m to 9000 m, such as {example}\nhint: check the unit, the band and the no-data value", path.display())]
+    NotElevations {
+        path: PathBuf,
+        cells: usize,
+        example: f64,
+    },
     /// The band does not exist.
     #[error("`{}` has no band {}: it has {bands}\nhint: bands count from 1", path.display(), band + 1)]
     NoSuchBand {

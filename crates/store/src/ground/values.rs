@@ -2,13 +2,18 @@
 
 use std::path::Path;
 
-use super::{GroundWarning, RasterInfo, ReadMode};
+use super::{GroundError, GroundWarning, RasterInfo, ReadMode};
 
 /// No ground on Earth lies lower; the shore of the Dead Sea is at -430 m.
 const LOWEST_M: f64 = -500.0;
 
 /// No ground on Earth lies higher.
 const HIGHEST_M: f64 = 9000.0;
+
+/// Above this share of the cells with data, different implausible numbers
+/// mean that the file holds something else than elevations. One repeated
+/// number is only a no-data value that was not declared.
+const MOST_IMPLAUSIBLE_FRAC: f64 = 0.1;
 
 /// Turns stored numbers into cell values and counts what is implausible.
 pub(super) struct Conversion {
@@ -18,8 +23,11 @@ pub(super) struct Conversion {
     scale: f64,
     offset: f64,
     limits: Option<(f64, f64)>,
+    plausible: usize,
     implausible: usize,
     example: f64,
+    /// Whether the implausible numbers differ.
+    varied: bool,
     absent_blocks: usize,
 }
 
@@ -35,8 +43,10 @@ impl Conversion {
             scale: scale * unit,
             offset: offset * unit,
             limits: elevation.then_some((LOWEST_M, HIGHEST_M)),
+            plausible: 0,
             implausible: 0,
             example: 0.0,
+            varied: false,
             absent_blocks: 0,
         }
     }
@@ -65,10 +75,12 @@ impl Conversion {
         if let Some((lowest, highest)) = self.limits
             && (value < lowest || value > highest)
         {
+            self.varied |= self.implausible > 0 && value != self.example;
             self.implausible += 1;
             self.example = value;
             return f32::NAN;
         }
+        self.plausible += usize::from(!value.is_nan());
         value as f32
     }
 
@@ -79,7 +91,16 @@ impl Conversion {
         }
     }
 
-    pub(super) fn into_warnings(self, path: &Path) -> Vec<GroundWarning> {
+    /// What was noticed; refuses cells that are no elevations at all.
+    pub(super) fn finish(self, path: &Path) -> Result<Vec<GroundWarning>, GroundError> {
+        let with_data = (self.plausible + self.implausible) as f64;
+        if self.varied && self.implausible as f64 > MOST_IMPLAUSIBLE_FRAC * with_data {
+            return Err(GroundError::NotElevations {
+                path: path.to_owned(),
+                cells: self.implausible,
+                example: self.example,
+            });
+        }
         let mut warnings = Vec::new();
         if self.implausible > 0 {
             warnings.push(GroundWarning::Implausible {
@@ -94,6 +115,6 @@ impl Conversion {
                 blocks: self.absent_blocks,
             });
         }
-        warnings
+        Ok(warnings)
     }
 }
