@@ -104,38 +104,14 @@ pub struct StepTable {
 impl StepTable {
     /// Works out every step of a kind of link.
     pub fn new(kind: &LinkKind<'_>) -> Self {
-        let frame = DirectionFrame::new(kind.air_interface, kind.split, kind.direction);
         let mut steps = Vec::new();
         for mode in modes(kind) {
-            for (mcs, profile) in kind.air_interface.mcs.iter().enumerate() {
+            for mcs in 0..kind.air_interface.mcs.len() {
                 for bandwidth_frac in concentrations(kind) {
-                    let decoder_db = profile.sinr_threshold_db
-                        + kind.air_interface.implementation_margin_db
-                        + kind.fade_margin_db;
-                    if mode == MimoMode::SpatialMultiplexing
-                        && decoder_db < kind.air_interface.mimo.spatial_multiplexing_min_sinr_db
-                    {
-                        continue;
-                    }
-                    let phy_rate_mbps =
-                        frame.phy_rate_mbps(profile, mode.streams()) * bandwidth_frac;
-                    steps.push(Step {
-                        mode,
-                        mcs,
-                        bandwidth_frac,
-                        required_sinr_db: required_port_sinr_db(mode, decoder_db, kind)
-                            + back_off_db(kind.back_off, profile.modulation)
-                            + levels::ratio_to_db(bandwidth_frac),
-                        phy_rate_mbps,
-                        ethernet_rate_mbps: frame::ethernet_rate_mbps(
-                            kind.air_interface,
-                            phy_rate_mbps,
-                        ),
-                    });
+                    steps.extend(step(kind, (mode, mcs), bandwidth_frac));
                 }
             }
         }
-        steps.retain(|s| s.required_sinr_db.is_finite() && s.phy_rate_mbps > 0.0);
         // Fastest first; among equals the one that asks for least comes first.
         steps.sort_by(|a, b| {
             b.ethernet_rate_mbps
@@ -168,6 +144,32 @@ impl StepTable {
     pub fn top_required_db(&self) -> Option<f64> {
         self.steps.first().map(|s| s.required_sinr_db)
     }
+}
+
+/// One step; `None` where it cannot hold at any SINR, carries nothing, or is
+/// below what the card asks for separate streams.
+fn step(kind: &LinkKind<'_>, (mode, mcs): (MimoMode, usize), bandwidth_frac: f64) -> Option<Step> {
+    let card = kind.air_interface;
+    let profile = &card.mcs[mcs];
+    let decoder_db = profile.sinr_threshold_db + card.implementation_margin_db;
+    let separate = mode == MimoMode::SpatialMultiplexing;
+    if separate && decoder_db < card.mimo.spatial_multiplexing_min_sinr_db {
+        return None;
+    }
+    let frame = DirectionFrame::new(card, kind.split, kind.direction);
+    let phy_rate_mbps = frame.phy_rate_mbps(profile, mode.streams()) * bandwidth_frac;
+    let required_sinr_db = required_port_sinr_db(mode, decoder_db, kind)
+        + kind.fade_margin_db
+        + back_off_db(kind.back_off, profile.modulation)
+        + levels::ratio_to_db(bandwidth_frac);
+    (required_sinr_db.is_finite() && phy_rate_mbps > 0.0).then(|| Step {
+        mode,
+        mcs,
+        bandwidth_frac,
+        required_sinr_db,
+        phy_rate_mbps,
+        ethernet_rate_mbps: frame::ethernet_rate_mbps(card, phy_rate_mbps),
+    })
 }
 
 /// Modes that the chains of a link allow.
@@ -226,9 +228,11 @@ fn required_port_sinr_db(mode: MimoMode, decoder_db: f64, kind: &LinkKind<'_>) -
                 - kind.air_interface.mimo.space_time_coding_gain_db
         }
         MimoMode::SpatialMultiplexing => {
-            // The inverse of 1/SINR = 1/port + 1/isolation.
-            let noise_share =
-                levels::db_to_ratio(-decoder_db) - levels::db_to_ratio(-kind.stream_isolation_db);
+            // The inverse of 1/SINR = 1/port + 1/isolation. Isolation does not
+            // fade with the signal, so the fade margin stays outside.
+            let isolation_db =
+                kind.stream_isolation_db + kind.air_interface.mimo.stream_cancellation_db;
+            let noise_share = levels::db_to_ratio(-decoder_db) - levels::db_to_ratio(-isolation_db);
             if noise_share > 0.0 {
                 -levels::ratio_to_db(noise_share)
             } else {

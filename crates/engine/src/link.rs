@@ -46,6 +46,10 @@ impl Levels {
 
     /// Signal over noise and interference; `interference_dbm` may be minus infinity.
     pub fn sinr_db(&self, interference_dbm: f64) -> f64 {
+        if interference_dbm == f64::NEG_INFINITY {
+            // To the last digit, not through a sum of powers.
+            return self.snr_db();
+        }
         self.rsl_dbm() - levels::sum_dbm([self.noise_dbm, interference_dbm])
     }
 }

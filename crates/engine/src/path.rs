@@ -146,6 +146,11 @@ pub struct RadioPath {
     pub location_sigma_db: f64,
 }
 
+/// Name and edition of the path-loss model that every study uses.
+pub fn model_title() -> &'static str {
+    path_loss::Model::P1812.title()
+}
+
 /// Where a path's inputs leave the range that the model is stated for.
 pub use physics::path_loss::Warning as RangeWarning;
 

@@ -143,6 +143,8 @@ pub struct MimoRules {
     pub uplink_spatial_multiplexing: bool,
     /// Lowest SINR per stream, after separation, at which spatial multiplexing is chosen.
     pub spatial_multiplexing_min_sinr_db: f64,
+    /// How far a receiver suppresses the other stream, on top of the isolation of antennas and mounting.
+    pub stream_cancellation_db: f64,
 }
 
 /// An air interface card.

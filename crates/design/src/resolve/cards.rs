@@ -437,6 +437,7 @@ fn air_interface(text: &AirInterfaceText, findings: &mut Vec<Finding>) -> Option
             space_time_coding_gain_db: value(&mimo.space_time_coding_gain_db)?,
             uplink_spatial_multiplexing: value(&mimo.uplink_spatial_multiplexing)?,
             spatial_multiplexing_min_sinr_db: value(&mimo.spatial_multiplexing_min_sinr_db)?,
+            stream_cancellation_db: value(&mimo.stream_cancellation_db)?,
         },
         mac_overhead_frac: value(&text.mac_overhead_frac)?,
         min_uplink_subchannels: value(&text.min_uplink_subchannels)?,

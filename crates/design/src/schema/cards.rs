@@ -309,6 +309,8 @@ written_table! {
         uplink_spatial_multiplexing: optional bool = false;
         /// Lowest SINR per stream at which spatial multiplexing is chosen.
         spatial_multiplexing_min_sinr_db: optional f64 [-10.0, 40.0] = 10.0;
+        /// How far a receiver suppresses the other stream, on top of the isolation of antennas and mounting.
+        stream_cancellation_db: optional f64 [0.0, 40.0] = 10.0;
     }
 }
 
