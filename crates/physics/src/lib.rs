@@ -5,6 +5,7 @@ pub mod clutter;
 pub mod diffraction;
 pub mod free_space;
 pub mod fresnel;
+pub mod gas;
 pub mod inverse_normal;
 pub mod levels;
 pub mod mimo;
@@ -13,6 +14,7 @@ pub mod normal;
 pub mod ofdma;
 pub mod path_loss;
 pub mod radio_power;
+pub mod rain;
 pub mod refractivity;
 pub mod tdd;
 

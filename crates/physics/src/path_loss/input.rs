@@ -338,6 +338,24 @@ pub enum Warning {
     },
 }
 
+impl Warning {
+    /// One warning for each `(quantity, value, min, max)` whose value lies
+    /// outside, or is not a number.
+    pub(crate) fn outside(ranges: &[(&'static str, f64, f64, f64)]) -> Vec<Self> {
+        let outside = ranges
+            .iter()
+            .filter(|(_, value, min, max)| !(*min..=*max).contains(value));
+        outside
+            .map(|&(quantity, value, min, max)| Self::OutOfRange {
+                quantity,
+                value,
+                min,
+                max,
+            })
+            .collect()
+    }
+}
+
 impl fmt::Display for Warning {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {

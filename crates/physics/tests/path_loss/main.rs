@@ -8,6 +8,7 @@
 
 mod closed_form;
 mod data;
+mod gas_and_rain;
 mod p1812;
 mod p526;
 mod properties;

@@ -12,7 +12,7 @@ use crate::data::Profile;
 use crate::synthetic::spaced;
 
 /// The same cases in every run.
-fn seeded(cases: u32) -> ProptestConfig {
+pub(crate) fn seeded(cases: u32) -> ProptestConfig {
     ProptestConfig {
         cases,
         rng_algorithm: RngAlgorithm::ChaCha,
