@@ -10,10 +10,12 @@
 //! * [`Crs`] turns places into the coordinates of a file and back, with the
 //!   datum shift. What a file's own words for its system mean is decided in
 //!   [`crs`].
+//! * [`declination`] is the way from true to magnetic azimuths.
 //!
 //! Nothing here knows terrain, radio or files.
 
 pub mod crs;
+mod declination;
 pub mod geodesic;
 mod lonlat;
 mod lonlat_box;
@@ -21,6 +23,7 @@ pub mod sphere;
 mod working_plane;
 
 pub use crs::{Crs, CrsError, MapXy};
+pub use declination::{Declination, DeclinationError, declination};
 pub use geodesic::{GeodesicPath, direct, inverse};
 pub use lonlat::{LocalXy, LonLat, LonLatError, wrap_lon_deg};
 pub use lonlat_box::LonLatBox;

@@ -1,6 +1,6 @@
 //! Geodesics, sphere formulas and working plane against outside values.
 
-use geodesy::{Hemisphere, LocalXy, LonLat, WorkingPlane, direct, inverse, sphere};
+use geodesy::{Hemisphere, LocalXy, LonLat, WorkingPlane, declination, direct, inverse, sphere};
 use proptest::prelude::*;
 
 fn place(lon_deg: f64, lat_deg: f64) -> LonLat {
@@ -114,6 +114,34 @@ fn exact_sphere_midpoint_halves_the_way() {
     let exact_m = sphere::EARTH_RADIUS_M * std::f64::consts::FRAC_PI_2;
     assert!((quarter_m - exact_m).abs() < 1e-6);
     assert!((sphere::azimuth_deg(place(0.0, 0.0), place(90.0, 0.0)) - 90.0).abs() < 1e-12);
+}
+
+/// pygeomag 1.1.0 with WMM2025; the library computes in single precision.
+#[test]
+fn ref_declination() {
+    for (lon_deg, lat_deg, height_m, year, day, expected_deg) in [
+        (-105.0, 40.0, 1600.0, 2026, 183, 7.543_1),
+        (0.0, 51.5, 0.0, 2025, 1, 0.948_7),
+        (151.2, -33.9, 0.0, 2027, 1, 12.841_1),
+        (37.0, 0.0, 1700.0, 2026, 1, 0.663_9),
+        (0.0, 80.0, 0.0, 2025, 1, 1.281_5),
+    ] {
+        let d = declination(place(lon_deg, lat_deg), height_m, year, day).unwrap();
+        assert!(
+            (d.declination_deg - expected_deg).abs() < 0.01,
+            "{d:?} {expected_deg}"
+        );
+        assert!(d.uncertainty_deg > 0.1 && d.uncertainty_deg < 5.0);
+        assert!(!d.compass_unreliable);
+    }
+    assert!(declination(place(0.0, 0.0), 0.0, 2031, 1).is_err());
+    assert!(declination(place(0.0, 0.0), 0.0, 2026, 400).is_err());
+    // Beside the northern magnetic pole of 2025.
+    assert!(
+        declination(place(139.3, 85.8), 0.0, 2025, 1)
+            .unwrap()
+            .compass_unreliable
+    );
 }
 
 proptest! {

@@ -1,10 +1,5 @@
 //! Memory follows the window, not the file. A process of its own, because
 //! what counts is its peak.
-#![expect(
-    clippy::print_stdout,
-    clippy::unwrap_used,
-    reason = "helpers of tests fail the test and print what was measured"
-)]
 
 mod ground_data;
 

@@ -106,49 +106,44 @@ impl TiffSource {
         conversion: &mut Conversion,
     ) -> Result<Vec<f32>, GroundError> {
         let mut cells = vec![f32::NAN; window.width * window.height];
-        let (image, band) = (&self.image, self.band);
-        let mut absent = 0;
-        blocks::visit(
-            &mut self.directories,
-            image,
-            band,
+        let request = blocks::Request {
+            layout: &self.image,
+            band: self.band,
             window,
-            path,
-            |at, samples| {
-                let Samples::Row(row) = samples else {
-                    absent += 1;
-                    return;
+        };
+        let mut absent = 0;
+        blocks::visit(&mut self.directories, request, path, |at, samples| {
+            let Samples::Row(row) = samples else {
+                absent += 1;
+                return;
+            };
+            let start = at.row * window.width + at.col;
+            let cells = cells[start..].iter_mut();
+            for (cell, sample) in cells.zip(row.iter()) {
+                *cell = match sample {
+                    blocks::Sample::F32(v) => conversion.cell_f32(v),
+                    blocks::Sample::F64(v) => conversion.cell(v),
                 };
-                let start = at.row * window.width + at.col;
-                let cells = cells[start..].iter_mut();
-                for (cell, sample) in cells.zip(row.iter()) {
-                    *cell = match sample {
-                        blocks::Sample::F32(v) => conversion.cell_f32(v),
-                        blocks::Sample::F64(v) => conversion.cell(v),
-                    };
-                }
-            },
-        )?;
+            }
+        })?;
         for _ in 0..absent {
             conversion.absent_block();
         }
         if let Some(mask) = &self.mask {
-            blocks::visit(
-                &mut self.directories,
-                mask,
-                0,
+            let request = blocks::Request {
+                layout: mask,
+                band: 0,
                 window,
-                path,
-                |at, samples| {
-                    let Samples::Row(row) = samples else { return };
-                    let start = at.row * window.width + at.col;
-                    for (cell, sample) in cells[start..].iter_mut().zip(row.iter()) {
-                        if sample.is_zero() {
-                            *cell = f32::NAN;
-                        }
+            };
+            blocks::visit(&mut self.directories, request, path, |at, samples| {
+                let Samples::Row(row) = samples else { return };
+                let start = at.row * window.width + at.col;
+                for (cell, sample) in cells[start..].iter_mut().zip(row.iter()) {
+                    if sample.is_zero() {
+                        *cell = f32::NAN;
                     }
-                },
-            )?;
+                }
+            })?;
         }
         Ok(cells)
     }

@@ -151,7 +151,8 @@ impl RasterInfo {
         let [left, top, right, bottom] = sides;
         let beside =
             right < 0.0 || bottom < 0.0 || left > self.width as f64 || top > self.height as f64;
-        if !(left <= right) || beside {
+        let nothing = left > right;
+        if nothing || beside {
             return None;
         }
         let col = clamp((left - MARGIN_CELLS).floor(), self.width);

@@ -10,7 +10,7 @@ use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 /// A file or folder of the shared reference data, if it is here.
-pub fn shared(what: &str) -> Option<PathBuf> {
+pub(crate) fn shared(what: &str) -> Option<PathBuf> {
     #[expect(
         clippy::disallowed_methods,
         reason = "tests may be told where the shared data is"
@@ -28,22 +28,22 @@ pub fn shared(what: &str) -> Option<PathBuf> {
 }
 
 /// A row of a table by column name.
-pub struct Row(HashMap<String, String>);
+pub(crate) struct Row(HashMap<String, String>);
 
 impl Row {
     /// The text of a column; empty where it is absent.
-    pub fn text(&self, column: &str) -> &str {
+    pub(crate) fn text(&self, column: &str) -> &str {
         self.0.get(column).map_or("", String::as_str)
     }
 
     /// The number of a column; `None` where it is empty.
-    pub fn number(&self, column: &str) -> Option<f64> {
+    pub(crate) fn number(&self, column: &str) -> Option<f64> {
         self.text(column).parse().ok()
     }
 }
 
 /// The rows of a comma-separated table with a header line.
-pub fn table(path: &Path) -> Vec<Row> {
+pub(crate) fn table(path: &Path) -> Vec<Row> {
     let text = read_text(path);
     let mut lines = text.lines();
     let header = cells(lines.next().unwrap());
@@ -71,6 +71,6 @@ fn read_text(path: &Path) -> String {
 }
 
 #[expect(clippy::disallowed_methods, reason = "tests read their reference data")]
-pub fn read_bytes(path: &Path) -> Vec<u8> {
+pub(crate) fn read_bytes(path: &Path) -> Vec<u8> {
     std::fs::read(path).unwrap()
 }

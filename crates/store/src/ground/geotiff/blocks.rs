@@ -45,15 +45,26 @@ impl Sample {
     }
 }
 
+/// What is wanted of an image.
+#[derive(Clone, Copy)]
+pub(super) struct Request<'a> {
+    pub(super) layout: &'a Layout,
+    pub(super) band: usize,
+    pub(super) window: CellWindow,
+}
+
 /// Calls `use_row` with every row of every block that the window touches.
 pub(super) fn visit(
     tags: &mut Directories,
-    layout: &Layout,
-    band: usize,
-    window: CellWindow,
+    request: Request<'_>,
     path: &Path,
     mut use_row: impl FnMut(Target, Samples<'_>),
 ) -> Result<(), GroundError> {
+    let Request {
+        layout,
+        band,
+        window,
+    } = request;
     let (bw, bh) = (layout.block_width, layout.block_height);
     let last_col = (window.col + window.width - 1) / bw;
     let last_row = (window.row + window.height - 1) / bh;

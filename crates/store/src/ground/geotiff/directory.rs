@@ -147,7 +147,12 @@ impl Directories {
             return Err(bad());
         }
         let mut raw = [0; 8];
-        self.raw(directory, tag, &mut raw[..size], index * size as u64, path)?;
+        self.raw(
+            (directory, tag),
+            &mut raw[..size],
+            index * size as u64,
+            path,
+        )?;
         Ok(unsigned(&raw[..size], self.big_endian))
     }
 
@@ -180,7 +185,7 @@ impl Directories {
             ));
         }
         let mut raw = vec![0; count as usize * 8];
-        self.raw(directory, tag, &mut raw, 0, path)?;
+        self.raw((directory, tag), &mut raw, 0, path)?;
         let doubles = raw
             .chunks_exact(8)
             .map(|b| f64::from_bits(unsigned(b, self.big_endian)));
@@ -199,7 +204,7 @@ impl Directories {
             return Ok(None);
         }
         let mut raw = vec![0; count as usize];
-        self.raw(directory, tag, &mut raw, 0, path)?;
+        self.raw((directory, tag), &mut raw, 0, path)?;
         let end = raw.iter().position(|b| *b == 0).unwrap_or(raw.len());
         Ok(Some(String::from_utf8_lossy(&raw[..end]).into_owned()))
     }
@@ -222,8 +227,7 @@ impl Directories {
     /// Bytes of a tag's values as the file has them.
     fn raw(
         &mut self,
-        directory: usize,
-        tag: Tag,
+        (directory, tag): (usize, Tag),
         buffer: &mut [u8],
         offset: u64,
         path: &Path,
