@@ -68,14 +68,7 @@ type Tell<'t> = dyn FnMut(Finding, Subject, &'static str) + 't;
 
 fn is_inside(network: &Network, place: geodesy::LonLat) -> bool {
     let territory = &network.territory;
-    // The corner of a territory that ends at the 180th meridian is wrapped to -180.
-    let mut east = territory.north_east.lon_deg();
-    if east <= territory.south_west.lon_deg() {
-        east += 360.0;
-    }
-    (territory.south_west.lon_deg()..=east).contains(&place.lon_deg())
-        && (territory.south_west.lat_deg()..=territory.north_east.lat_deg())
-            .contains(&place.lat_deg())
+    geodesy::LonLatBox::new(territory.south_west, territory.north_east).contains(place)
 }
 
 fn masts(network: &Network, tell: &mut Tell<'_>) {

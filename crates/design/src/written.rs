@@ -79,7 +79,7 @@ impl Key {
         }
     }
 
-    pub(crate) const fn from_to(self, min: f64, max: f64) -> Self {
+    pub(crate) const fn between(self, min: f64, max: f64) -> Self {
         Self {
             range: Some((min, max)),
             ..self
@@ -127,7 +127,7 @@ macro_rules! written_table {
                 let mut table = reader.table(value, KEYS)?;
                 Some(Self {
                     $( $field: table.take(
-                        $crate::written::Key::$need(stringify!($field))$(.from_to($min, $max))?,
+                        $crate::written::Key::$need(stringify!($field))$(.between($min, $max))?,
                     ).or(blank.$field), )*
                     is_sound: table.is_sound,
                 })
@@ -146,7 +146,7 @@ macro_rules! written_table {
             fn json_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
                 let mut table = $crate::written::TableSchema::new(&[$($doc),*]);
                 $( table.key(
-                    $crate::written::Key::$need(stringify!($field))$(.from_to($min, $max))?,
+                    $crate::written::Key::$need(stringify!($field))$(.between($min, $max))?,
                     <$ty as $crate::written::Written>::schema(generator),
                     &[$($field_doc),*],
                     None::<serde_json::Value>$(.or(Some(serde_json::json!($default))))?,

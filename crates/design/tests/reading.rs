@@ -355,3 +355,34 @@ fn exact_rasters_take_their_own_settings() {
         "legend `worldcover` has no class `11`"
     );
 }
+
+#[test]
+fn exact_territory_across_the_antimeridian_and_exchanged_corners() {
+    let with = |corners: &str| {
+        let text =
+            minimal("mastwright.toml").replace("# [territory]", &format!("[territory]\n{corners}"));
+        read(&sources(
+            &text,
+            "id,lon,lat\na,179.9,-16.2\nb,-179.9,-16.2\n",
+        ))
+    };
+    let (network, findings) = with("south_west = [179.5, -17.0]\nnorth_east = [-179.5, -16.0]");
+    assert_eq!(
+        network.expect("a network").territory.working_plane_epsg % 100,
+        1
+    );
+    let outside = findings
+        .iter()
+        .filter(|f| f.code == "outside-territory")
+        .count();
+    assert_eq!(outside, 1, "the mast, not the premises: {findings:#?}");
+    let (_, findings) = with("south_west = [9.6, 47.3]\nnorth_east = [9.3, 47.0]");
+    find(&findings, "bad-territory");
+    let (_, findings) = with("south_west = [47.0, 9.3]\nnorth_east = [47.3, 9.6]");
+    assert!(
+        find(&findings, "outside-territory")
+            .hint
+            .contains("swapped"),
+        "{findings:#?}"
+    );
+}

@@ -204,9 +204,23 @@ fn cuts(
         );
         return None;
     };
+    let (horizontal, vertical) = match (table.horizontal.is_empty(), table.vertical.is_empty()) {
+        (false, false) => (&table.horizontal, &table.vertical),
+        // The same cut serves every plane of a dish or panel.
+        (false, true) if near_symmetric => (&table.horizontal, &table.horizontal),
+        (true, false) if near_symmetric => (&table.vertical, &table.vertical),
+        _ => {
+            let message = format!("pattern file `{}` lacks a cut", path.value);
+            findings.push(
+                path.pin(Finding::new(Severity::Error, "missing-cut", message))
+                    .hint("a sector needs a horizontal and a vertical cut; for a dish or panel set `near_symmetric = true`"),
+            );
+            return None;
+        }
+    };
     Some(PatternSpec::Cuts {
-        horizontal: table.horizontal.clone(),
-        vertical: table.vertical.clone(),
+        horizontal: horizontal.clone(),
+        vertical: vertical.clone(),
         near_symmetric,
     })
 }

@@ -3,13 +3,12 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use geodesy::LonLat;
+use geodesy::{LonLat, LonLatBox};
 use model::{
     Finding, PlanId, Premises, PremisesId, Sector, SectorId, ServicePlan, Severity, Subject,
     Terminal,
 };
 
-use super::territory::LonLatBox;
 use super::{Context, given, lookup};
 use crate::check::Places;
 use crate::premises_table::{PremisesRow, PremisesTable};
@@ -70,6 +69,10 @@ pub(super) fn resolve(
         premises.push(one);
     }
     premises
+}
+
+fn holds(known: &LonLatBox, lon: f64, lat: f64) -> bool {
+    LonLat::new(lon, lat).is_ok_and(|place| known.contains(place))
 }
 
 fn default_plan(
@@ -211,7 +214,7 @@ impl RowResolver<'_> {
         let value = |column| self.cell(row, column).parse::<f64>().ok();
         if let (Some(lon), Some(lat)) = (value("lon"), value("lat")) {
             let looks_swapped = match self.rows.mast_box {
-                Some(known) => known.holds(lat, lon) && !known.holds(lon, lat),
+                Some(known) => holds(&known, lat, lon) && !holds(&known, lon, lat),
                 None => lat.abs() > 90.0 && lon.abs() <= 90.0,
             };
             if looks_swapped {

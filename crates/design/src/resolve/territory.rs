@@ -1,6 +1,6 @@
 //! The territory: written, or the box around everything with a margin.
 
-use geodesy::{LonLat, WorkingPlane};
+use geodesy::{LonLat, LonLatBox, WorkingPlane};
 use model::{Finding, Mast, Premises, Severity, Territory};
 
 use crate::schema::{DesignText, TerritoryText};
@@ -11,46 +11,20 @@ const MARGIN_M: f64 = 5000.0;
 /// Metres of one degree of latitude, near enough for a margin.
 const METRES_PER_DEGREE: f64 = 111_320.0;
 
-/// A box of longitudes and latitudes.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct LonLatBox {
-    west: f64,
-    south: f64,
-    east: f64,
-    north: f64,
-}
+/// Widest territory that may cross the 180th meridian: a wider one has its corners exchanged.
+const WIDEST_ACROSS_DEG: f64 = 45.0;
 
-impl LonLatBox {
-    pub(super) fn holds(&self, lon: f64, lat: f64) -> bool {
-        (self.west..=self.east).contains(&lon) && (self.south..=self.north).contains(&lat)
-    }
-
-    fn around(places: impl Iterator<Item = LonLat>) -> Option<Self> {
-        let around = places.fold(None, |so_far: Option<Self>, place| {
-            let (lon, lat) = (place.lon_deg(), place.lat_deg());
-            let grown = so_far.unwrap_or(Self {
-                west: lon,
-                south: lat,
-                east: lon,
-                north: lat,
-            });
-            Some(Self {
-                west: grown.west.min(lon),
-                south: grown.south.min(lat),
-                east: grown.east.max(lon),
-                north: grown.north.max(lat),
-            })
-        })?;
-        let lat_margin = MARGIN_M / METRES_PER_DEGREE;
-        let middle_rad = ((around.south + around.north) / 2.0).to_radians();
-        let lon_margin = lat_margin / middle_rad.cos().max(0.01);
-        Some(Self {
-            west: (around.west - lon_margin).max(-180.0),
-            south: (around.south - lat_margin).max(-90.0),
-            east: (around.east + lon_margin).min(180.0),
-            north: (around.north + lat_margin).min(90.0),
-        })
-    }
+fn with_margin(around: LonLatBox) -> Option<LonLatBox> {
+    let lat_margin = MARGIN_M / METRES_PER_DEGREE;
+    let middle_rad = around.centre().lat_deg().to_radians();
+    let lon_margin = lat_margin / middle_rad.cos().max(0.01);
+    LonLatBox::from_degrees([
+        around.west_deg() - lon_margin,
+        (around.south_deg() - lat_margin).max(-90.0),
+        around.east_deg() + lon_margin,
+        (around.north_deg() + lat_margin).min(90.0),
+    ])
+    .ok()
 }
 
 fn corners(text: &TerritoryText) -> Option<LonLatBox> {
@@ -58,18 +32,16 @@ fn corners(text: &TerritoryText) -> Option<LonLatBox> {
         text.south_west.as_ref()?.value,
         text.north_east.as_ref()?.value,
     );
-    let is_box = (-180.0..=180.0).contains(&sw.0)
-        && (-180.0..=180.0).contains(&ne.0)
-        && (-90.0..=90.0).contains(&sw.1)
-        && (-90.0..=90.0).contains(&ne.1)
-        && sw.0 < ne.0
-        && sw.1 < ne.1;
-    is_box.then_some(LonLatBox {
-        west: sw.0,
-        south: sw.1,
-        east: ne.0,
-        north: ne.1,
-    })
+    let in_degrees = [sw.0, ne.0]
+        .iter()
+        .all(|lon| (-180.0..=180.0).contains(lon));
+    if !in_degrees || sw.1 >= ne.1 {
+        return None;
+    }
+    let corner_box = LonLatBox::from_degrees([sw.0, sw.1, ne.0, ne.1]).ok()?;
+    let width_deg = corner_box.width_deg();
+    let is_exchanged = sw.0 > ne.0 && width_deg > WIDEST_ACROSS_DEG;
+    (width_deg > 0.0 && !is_exchanged).then_some(corner_box)
 }
 
 /// The written territory, or the box around the masts.
@@ -78,7 +50,7 @@ pub(super) fn written_or_around(design: &DesignText, masts: &[Mast]) -> Option<L
         .territory
         .as_ref()
         .and_then(|text| corners(&text.value))
-        .or_else(|| LonLatBox::around(masts.iter().map(|mast| mast.position)))
+        .or_else(|| LonLatBox::around(masts.iter().map(|mast| mast.position)).and_then(with_margin))
 }
 
 /// The territory; `None` where nothing says where the design lies.
@@ -100,7 +72,8 @@ pub(super) fn resolve(
         .iter()
         .map(|mast| mast.position)
         .chain(premises.iter().map(|premises| premises.position));
-    let Some(around) = corner_box.or_else(|| LonLatBox::around(places)) else {
+    let around = corner_box.or_else(|| LonLatBox::around(places).and_then(with_margin));
+    let Some(around) = around else {
         findings.push(
             Finding::new(
                 Severity::Error,
@@ -111,15 +84,10 @@ pub(super) fn resolve(
         );
         return None;
     };
-    let middle = LonLat::new(
-        (around.west + around.east) / 2.0,
-        (around.south + around.north) / 2.0,
-    )
-    .ok()?;
     Some(Territory {
-        south_west: LonLat::new(around.west, around.south).ok()?,
-        north_east: LonLat::new(around.east, around.north).ok()?,
-        working_plane_epsg: working_plane(written, middle, findings)?,
+        south_west: LonLat::new(around.west_deg(), around.south_deg()).ok()?,
+        north_east: LonLat::new(around.east_deg(), around.north_deg()).ok()?,
+        working_plane_epsg: working_plane(written, around.centre(), findings)?,
     })
 }
 
@@ -130,7 +98,7 @@ fn bad_corners(text: &At<TerritoryText>) -> Finding {
         "bad-territory",
         "`south_west` does not lie south-west of `north_east`, or is not longitude and latitude",
     )
-    .hint("write `[longitude, latitude]` in degrees, as in `south_west = [9.47, 47.05]`; a territory cannot cross the 180th meridian");
+    .hint("write `[longitude, latitude]` in degrees, as in `south_west = [9.47, 47.05]`");
     match at {
         Some(at) => at.pin(finding),
         None => finding,
