@@ -1,4 +1,10 @@
 //! The edge: project folders and foreign file formats.
 
+mod atomic;
+pub mod geotiff_out;
 pub mod ground;
 pub mod pattern_file;
+pub mod project;
+
+pub use atomic::write_atomically;
+pub mod world;

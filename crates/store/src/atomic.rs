@@ -1,0 +1,53 @@
+//! Files that are whole or not there: written under a temporary name, then renamed.
+
+use std::io::{self, Write};
+use std::path::Path;
+
+/// Writes a file so that a reader, a crash or a full disk never meets half of it.
+///
+/// The bytes go to a temporary name in the same folder, onto the disk, and
+/// only then take the file's name. A symbolic link stays one, and what may be
+/// done with an existing file stays as it was. On an error the old file is untouched.
+pub fn write_atomically(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    // Renaming onto a link would replace the link instead of what it names.
+    let target = match path.canonicalize() {
+        Ok(target) => target,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => path.to_owned(),
+        Err(error) => return Err(error),
+    };
+    let folder = match target.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut builder = tempfile::Builder::new();
+    builder.prefix(".mastwright-").suffix(".tmp");
+    let permissions = target.metadata().map(|data| data.permissions()).ok();
+    #[cfg(unix)]
+    if permissions.is_none() {
+        use std::os::unix::fs::PermissionsExt;
+        // As for any new file, the user's mask takes its share.
+        builder.permissions(std::fs::Permissions::from_mode(0o666));
+    }
+    let mut file = builder.tempfile_in(folder)?;
+    file.write_all(bytes)?;
+    if let Some(permissions) = permissions {
+        file.as_file().set_permissions(permissions)?;
+    }
+    file.as_file().sync_all()?;
+    file.persist(&target).map_err(|failed| failed.error)?;
+    sync_folder(folder)
+}
+
+/// Puts the new name itself onto the disk, where the system can do that.
+fn sync_folder(folder: &Path) -> io::Result<()> {
+    #[cfg(unix)]
+    {
+        #[expect(
+            clippy::disallowed_methods,
+            reason = "`store` is where files are opened"
+        )]
+        let folder = std::fs::File::open(folder)?;
+        folder.sync_all()?;
+    }
+    Ok(())
+}

@@ -1,0 +1,217 @@
+//! A project folder: its texts, its premises and its pattern files, read
+//! into what `design` works on.
+//!
+//! Nothing here judges the design. What cannot be read becomes a finding
+//! beside the rest; only a folder that cannot be opened is an error.
+
+mod centroid;
+mod files;
+mod geojson;
+mod geopackage;
+mod patterns;
+
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use model::{Finding, Severity, TextPlace};
+use pipeline::design::{self, PremisesTable, ProjectSources, SourceText};
+
+pub use self::geojson::premises_from_geojson;
+pub use geopackage::premises_from_geopackage;
+
+/// The design's file name.
+pub const DESIGN_FILE: &str = "mastwright.toml";
+/// The plans' file name.
+pub const PLANS_FILE: &str = "plans.toml";
+/// The folder that everything the program makes goes into.
+pub const RESULTS_FOLDER: &str = "results";
+/// File names that premises may come from, in the order in which they are preferred.
+pub const PREMISES_FILES: [&str; 3] = ["premises.csv", "premises.geojson", "premises.gpkg"];
+
+/// A project folder, read.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Project {
+    /// The folder.
+    pub folder: PathBuf,
+    /// What it holds.
+    pub sources: ProjectSources,
+}
+
+impl Project {
+    /// Path of a file that the design names.
+    pub fn path(&self, relative: &str) -> PathBuf {
+        self.folder.join(relative)
+    }
+}
+
+/// A project folder that cannot be opened.
+#[derive(Debug, thiserror::Error)]
+pub enum ProjectError {
+    /// There is no such folder.
+    #[error(
+        "there is no folder `{}`\nhint: name the folder that holds `mastwright.toml`",
+        .0.display()
+    )]
+    NoFolder(PathBuf),
+    /// The path is a file.
+    #[error(
+        "`{}` is a file, not a project folder\nhint: name the folder that holds `mastwright.toml`",
+        .0.display()
+    )]
+    NotAFolder(PathBuf),
+    /// The folder exists and cannot be read.
+    #[error("folder `{}` cannot be read: {error}", folder.display())]
+    Unreadable {
+        /// The folder.
+        folder: PathBuf,
+        /// Why.
+        #[source]
+        error: io::Error,
+    },
+}
+
+/// Reads a project folder.
+pub fn open(folder: &Path) -> Result<Project, ProjectError> {
+    let unreadable = |error: io::Error| match error.kind() {
+        io::ErrorKind::NotFound => ProjectError::NoFolder(folder.to_owned()),
+        _ => ProjectError::Unreadable {
+            folder: folder.to_owned(),
+            error,
+        },
+    };
+    if !folder.metadata().map_err(unreadable)?.is_dir() {
+        return Err(ProjectError::NotAFolder(folder.to_owned()));
+    }
+    let mut findings = Vec::new();
+    let listed = files::list(folder, &mut findings).map_err(unreadable)?;
+    let mut reader = Reader {
+        folder,
+        files: &listed,
+        findings,
+    };
+    let design = reader.text(DESIGN_FILE);
+    let plans = reader.text(PLANS_FILE);
+    let equipment = reader.equipment();
+    let premises = reader.premises();
+    let patterns = patterns::read(&equipment, &mut reader);
+    let findings = reader.findings;
+    Ok(Project {
+        folder: folder.to_owned(),
+        sources: ProjectSources {
+            design,
+            plans,
+            equipment,
+            premises,
+            patterns,
+            files: listed,
+            findings,
+        },
+    })
+}
+
+/// Reads the files of one folder.
+struct Reader<'a> {
+    folder: &'a Path,
+    files: &'a [Arc<str>],
+    findings: Vec<Finding>,
+}
+
+impl Reader<'_> {
+    fn has(&self, file: &str) -> bool {
+        self.files.iter().any(|listed| &**listed == file)
+    }
+
+    /// A text of the folder; `None` where it has none, or with a finding.
+    fn text(&mut self, file: &str) -> Option<SourceText> {
+        if !self.has(file) {
+            return None;
+        }
+        let bytes = self.bytes(file, files::LARGEST_TEXT_BYTES)?;
+        let (text, finding) = files::decode(file, bytes);
+        self.findings.extend(finding);
+        Some(text)
+    }
+
+    fn bytes(&mut self, file: &str, largest_bytes: u64) -> Option<Vec<u8>> {
+        files::read(&self.folder.join(file), largest_bytes)
+            .map_err(|error| {
+                self.findings.push(
+                    Finding::new(
+                        Severity::Error,
+                        "unreadable-file",
+                        format!("`{file}` cannot be read: {error}"),
+                    )
+                    .at(file_place(file))
+                    .hint("check that the file may be read, and its size"),
+                );
+            })
+            .ok()
+    }
+
+    fn equipment(&mut self) -> Vec<SourceText> {
+        let cards: Vec<_> = self
+            .files
+            .iter()
+            .filter(|file| {
+                file.strip_prefix("equipment/")
+                    .is_some_and(|name| name.ends_with(".toml") && !name.contains('/'))
+            })
+            .collect();
+        cards
+            .into_iter()
+            .filter_map(|file| self.text(file))
+            .collect()
+    }
+
+    fn premises(&mut self) -> Option<PremisesTable> {
+        let present: Vec<_> = PREMISES_FILES
+            .into_iter()
+            .filter(|file| self.has(file))
+            .collect();
+        let file = *present.first()?;
+        if let [_, others @ ..] = present.as_slice()
+            && !others.is_empty()
+        {
+            let names: Vec<_> = others.iter().map(|other| format!("`{other}`")).collect();
+            self.findings.push(
+                Finding::new(
+                    Severity::Error,
+                    "two-premises-files",
+                    format!("the folder has `{file}` and {}", names.join(" and ")),
+                )
+                .at(file_place(file))
+                .hint(format!("keep one of them; `{file}` is read")),
+            );
+        }
+        let (table, findings) = if file.ends_with(".gpkg") {
+            premises_from_geopackage(file, &self.folder.join(file))
+        } else {
+            let bytes = self.bytes(file, files::LARGEST_TABLE_BYTES)?;
+            let (text, finding) = files::decode(file, bytes);
+            self.findings.extend(finding);
+            if file.ends_with(".csv") {
+                design::premises_from_csv(&text)
+            } else {
+                premises_from_geojson(&text)
+            }
+        };
+        self.findings.extend(findings);
+        table
+    }
+}
+
+/// A file as a whole.
+fn file_place(file: &str) -> TextPlace {
+    TextPlace {
+        file: Arc::from(file),
+        line: 0,
+        column: 0,
+        text: String::new(),
+    }
+}
+
+/// A message whose second line is a hint, taken apart.
+fn message_and_hint(text: &str) -> (&str, &str) {
+    text.split_once("\nhint: ").unwrap_or((text, ""))
+}
