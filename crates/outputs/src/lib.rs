@@ -1,1 +1,35 @@
-//! Results to bytes.
+//! Out of the door: results become bytes in open formats. No file is touched
+//! here; whoever calls writes what it is given.
+//!
+//! * [`Handout`]: what every exporter is given.
+//! * [`layers`]: the tables behind all of them, one list of columns each; a
+//!   field has the same name in every format.
+//! * [`geopackage`], [`vector_geojson`], [`kml`], [`ledger_csv`], [`json`]: for
+//!   the engineer's other programs.
+//! * [`report`]: one page for people, with the map ([`relief`]) and the
+//!   cross-sections ([`section_svg`]) drawn into it.
+//! * [`section_text`], [`budget_text`]: one path in a terminal.
+//! * [`format`]: numbers to text.
+
+pub mod budget_text;
+pub mod format;
+pub mod geopackage;
+mod handout;
+pub mod json;
+pub mod kml;
+pub mod layers;
+pub mod ledger_csv;
+mod map;
+mod mark;
+pub mod relief;
+pub mod report;
+mod section;
+pub mod section_svg;
+pub mod section_text;
+pub mod vector_geojson;
+mod wedge;
+
+pub use budget_text::budget_text;
+pub use handout::{Handout, OutputError, TextStyle, worst_links};
+pub use section_svg::cross_section_svg;
+pub use section_text::cross_section_text;

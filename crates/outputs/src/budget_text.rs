@@ -1,0 +1,145 @@
+//! A link budget as aligned text, for a terminal.
+
+use engine::explain::{BudgetTerm, InterfererLine, PathReport};
+
+use crate::format;
+use crate::handout::TextStyle;
+use crate::section_text::ascii;
+
+/// Both directions' budgets, the terms of the path loss and what to watch
+/// out for, in columns: label, value, unit, source.
+pub fn budget_text(report: &PathReport, style: &TextStyle) -> String {
+    let mut text = String::new();
+    let directions = [
+        ("Downlink, base station to terminal", &report.downlink),
+        ("Uplink, terminal to base station", &report.uplink),
+    ];
+    for (title, terms) in directions {
+        heading(&mut text, title, style);
+        let label_width = widest(terms.iter().map(|t| t.label.as_str()));
+        for term in terms {
+            text.push_str(&line(term, label_width, style));
+        }
+        text.push('\n');
+    }
+    interferers(
+        &mut text,
+        "Unwanted at the terminal",
+        &report.downlink_interferers,
+        style,
+    );
+    interferers(
+        &mut text,
+        "Unwanted at the base station",
+        &report.uplink_interferers,
+        style,
+    );
+    loss_terms(&mut text, report, style);
+    for warning in &report.loss_warnings {
+        text.push_str(&format!("warning: {warning}\n"));
+    }
+    text.push_str(&closing(report));
+    if style.ascii { ascii(&text) } else { text }
+}
+
+fn heading(text: &mut String, title: &str, style: &TextStyle) {
+    text.push_str(&bold(title, style.colour));
+    text.push('\n');
+}
+
+fn bold(text: &str, colour: bool) -> String {
+    if colour {
+        format!("\u{1b}[1m{text}\u{1b}[0m")
+    } else {
+        text.to_owned()
+    }
+}
+
+fn widest<'a>(labels: impl Iterator<Item = &'a str>) -> usize {
+    labels.map(|l| l.chars().count()).max().unwrap_or(0)
+}
+
+/// Columns of value and unit with the space around them.
+const VALUE_WIDTH: usize = 8;
+const UNIT_WIDTH: usize = 5;
+
+fn line(term: &BudgetTerm, label_width: usize, style: &TextStyle) -> String {
+    let mark = if term.subtotal { "=" } else { " " };
+    let value = format::number(term.value, 1);
+    let row = format!(
+        "{mark} {:<label_width$} {value:>VALUE_WIDTH$} {:<UNIT_WIDTH$}",
+        term.label, term.unit
+    );
+    if term.subtotal {
+        return format!("{}\n", bold(row.trim_end(), style.colour));
+    }
+    let used = row.chars().count() + 2;
+    let source = shortened(&term.source, style.width.max(60).saturating_sub(used));
+    format!("{row}  {source}\n")
+}
+
+/// Text cut to a width, the cut marked.
+fn shortened(text: &str, width: usize) -> String {
+    if text.chars().count() <= width {
+        return text.to_owned();
+    }
+    let mut cut: String = text.chars().take(width.saturating_sub(3)).collect();
+    cut.push_str("...");
+    cut
+}
+
+fn interferers(text: &mut String, title: &str, list: &[InterfererLine], style: &TextStyle) {
+    if list.is_empty() {
+        return;
+    }
+    heading(text, title, style);
+    let label_width = widest(list.iter().map(|i| i.sector.as_str()));
+    for interferer in list {
+        text.push_str(&format!(
+            "  {:<label_width$} {:>VALUE_WIDTH$} dBm\n",
+            interferer.sector,
+            format::number(interferer.level_dbm, 1)
+        ));
+    }
+    text.push('\n');
+}
+
+fn loss_terms(text: &mut String, report: &PathReport, style: &TextStyle) {
+    heading(text, "Terms of the path loss", style);
+    text.push_str(&format!("  {}\n", report.model));
+    let label_width = widest(report.loss_terms.iter().map(|t| t.meaning));
+    for term in &report.loss_terms {
+        let row = format!(
+            "  {:<label_width$} {:>10} {:<UNIT_WIDTH$}",
+            term.meaning,
+            format::number(term.value, decimals(term.value)),
+            term.unit
+        );
+        text.push_str(&format!("{row} {}\n", term.name));
+    }
+    text.push('\n');
+}
+
+/// Small quantities of a model need their decimals.
+pub(crate) fn decimals(value: f64) -> usize {
+    match value.abs() {
+        v if v >= 1000.0 => 0,
+        v if v >= 10.0 => 1,
+        v if v >= 0.1 || v == 0.0 => 2,
+        _ => 4,
+    }
+}
+
+fn closing(report: &PathReport) -> String {
+    let link = &report.link;
+    let margin = link
+        .margin_db()
+        .map_or("no step gives the plan's rate".to_owned(), |m| {
+            format!("margin {}", format::signed_db(m))
+        });
+    format!(
+        "{margin}, spread over locations {}: the plan is met with a probability of {}\n",
+        format::db(link.location_sigma_db),
+        format::percent(link.probability_frac)
+    )
+}

@@ -1,0 +1,53 @@
+//! Results for programs: the result structs as they are, field names and all.
+
+use engine::explain::PathReport;
+use engine::study::{PremisesResult, SectorResult, Summary};
+use engine::{DataSource, StudyResult};
+use model::finding::Finding;
+use model::network::Network;
+use serde::Serialize;
+
+use crate::handout::{Handout, OutputError};
+
+#[derive(Serialize)]
+struct Study<'a> {
+    version: &'a str,
+    written_at: &'a str,
+    summary: &'a Summary,
+    sectors: &'a [SectorResult],
+    premises: &'a [PremisesResult],
+    findings: &'a [Finding],
+    data_sources: &'a [DataSource],
+    network: &'a Network,
+}
+
+/// The whole study with the network it was made for.
+pub fn study(handout: &Handout<'_>) -> Result<String, OutputError> {
+    let StudyResult {
+        summary,
+        premises,
+        sectors,
+        ..
+    } = handout.study;
+    with_newline(&Study {
+        version: handout.version,
+        written_at: handout.written_at,
+        summary,
+        sectors,
+        premises,
+        findings: handout.findings,
+        data_sources: handout.data_sources,
+        network: handout.network,
+    })
+}
+
+/// One link taken apart.
+pub fn path(report: &PathReport) -> Result<String, OutputError> {
+    with_newline(report)
+}
+
+fn with_newline(value: &impl Serialize) -> Result<String, OutputError> {
+    let mut text = serde_json::to_string_pretty(value)?;
+    text.push('\n');
+    Ok(text)
+}
