@@ -116,3 +116,22 @@ fn exact_documented_ranges_and_defaults_are_the_schemas() {
     }
     assert!(compared > 60, "{compared}");
 }
+
+#[test]
+fn exact_every_built_in_card_is_listed() {
+    let reference =
+        std::fs::read_to_string(repository("docs/design-file.md")).expect("the reference");
+    let cards = design::catalogue::built_in();
+    let ids = (cards.antennas.keys())
+        .chain(cards.base_stations.keys())
+        .chain(cards.terminals.keys())
+        .chain(cards.air_interfaces.keys())
+        .chain(cards.rule_sets.keys())
+        .chain(cards.legends.keys());
+    for id in ids {
+        assert!(
+            reference.contains(&format!("`{id}`")),
+            "{id} is not in docs/design-file.md"
+        );
+    }
+}
