@@ -34,15 +34,29 @@ struct Figure {
 
 impl Figure {
     fn plain(name: &str, value: f64, unit: &str) -> Self {
-        Self { name: name.into(), value, unit: unit.into(), target: None, met: None }
+        Self {
+            name: name.into(),
+            value,
+            unit: unit.into(),
+            target: None,
+            met: None,
+        }
     }
 
     fn at_least(name: &str, value: f64, unit: &str, target: f64) -> Self {
-        Self { target: Some(target), met: Some(value >= target), ..Self::plain(name, value, unit) }
+        Self {
+            target: Some(target),
+            met: Some(value >= target),
+            ..Self::plain(name, value, unit)
+        }
     }
 
     fn at_most(name: &str, value: f64, unit: &str, target: f64) -> Self {
-        Self { target: Some(target), met: Some(value <= target), ..Self::plain(name, value, unit) }
+        Self {
+            target: Some(target),
+            met: Some(value <= target),
+            ..Self::plain(name, value, unit)
+        }
     }
 }
 
@@ -100,7 +114,8 @@ impl Results {
 
     fn replace(&mut self, area: &str, figures: Vec<Figure>) {
         self.by_name.retain(|name, _| !name.starts_with(area));
-        self.by_name.extend(figures.into_iter().map(|f| (f.name.clone(), f)));
+        self.by_name
+            .extend(figures.into_iter().map(|f| (f.name.clone(), f)));
     }
 
     fn write(&self) -> anyhow::Result<()> {

@@ -107,12 +107,18 @@ fn rate_per_s(ground: &MappedGround, length_km: f64) -> f64 {
     let conditions = PathConditions::wanted(&settings());
     let mut section = CrossSection::default();
     let mut evaluator = PathEvaluator::default();
-    let end = |position, agl_m| PathEnd { position, agl_m, ground_amsl_m: None };
+    let end = |position, agl_m| PathEnd {
+        position,
+        agl_m,
+        ground_amsl_m: None,
+    };
     let from = end(centre(), 30.0);
     per_s(|turn| {
         let to = end(far_end(length_km, turn), 6.0);
         ground.trace(from.position, to.position, Some(30.0), &mut section);
         let path = evaluator.evaluate(&section, (&from, &to), 3620.0, &conditions);
-        black_box(&path).as_ref().expect("the terrain has no voids here");
+        black_box(&path)
+            .as_ref()
+            .expect("the terrain has no voids here");
     })
 }

@@ -1,7 +1,10 @@
 //! What end-to-end tests and benchmarks share: where the reference data lie,
 //! and a whole project on real terrain.
 
-#![expect(clippy::disallowed_methods, reason = "tests and benchmarks write project folders")]
+#![expect(
+    clippy::disallowed_methods,
+    reason = "tests and benchmarks write project folders"
+)]
 
 pub mod santa_ana;
 

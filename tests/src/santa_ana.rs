@@ -33,16 +33,16 @@ pub fn write_project(dir: &Path, shared: &Path) -> io::Result<()> {
     fs::write(dir.join("premises.csv"), premises_csv(PREMISES))
 }
 
-/// The design: four sectors a mast, two channels in turn.
+/// The design: four sectors a mast on two channels in turn, neighbouring masts on different pairs.
 pub fn design() -> String {
     let mut text = String::from(HEAD);
-    for (mast, lon, lat) in MASTS {
+    for (m, (mast, lon, lat)) in MASTS.into_iter().enumerate() {
         let _ = write!(
             text,
             "\n[[mast]]\nid = \"{mast}\"\nname = \"Mast {mast}\"\nlon = {lon}\nlat = {lat}\nheight_agl_m = 30\n"
         );
         for (i, azimuth_deg) in [0, 90, 180, 270].into_iter().enumerate() {
-            let channel_mhz = if i % 2 == 0 { 3620 } else { 3640 };
+            let channel_mhz = 3580 + 20 * (2 * (m % 2) + i % 2);
             let _ = write!(
                 text,
                 "\n[[sector]]\nid = \"{mast}-{azimuth_deg}\"\nmast = \"{mast}\"\nazimuth_deg = {azimuth_deg}\nmechanical_downtilt_deg = 1\nheight_agl_m = 28\nchannel_mhz = {channel_mhz}\n"
@@ -59,10 +59,7 @@ pub fn premises_csv(count: usize) -> String {
     let mut text = String::from("id,lon,lat,plan,mount_height_agl_m\n");
     for i in 0..count {
         let (lon, lat) = if i % 10 == 9 {
-            (
-                -117.72 + 0.44 * dice.share(),
-                33.61 + 0.37 * dice.share(),
-            )
+            (-117.72 + 0.44 * dice.share(), 33.61 + 0.37 * dice.share())
         } else {
             let (_, lon, lat) = MASTS[dice.below(MASTS.len())];
             // Uniform over the disc: the root keeps the middle from crowding.

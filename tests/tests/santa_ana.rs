@@ -36,7 +36,9 @@ fn study() -> Option<(FolderWorld, Evaluation, tempfile::TempDir)> {
 
 #[test]
 fn exact_the_study_on_real_terrain_is_sound() {
-    let Some((world, evaluation, _dir)) = study() else { return };
+    let Some((world, evaluation, _dir)) = study() else {
+        return;
+    };
     counts_add_up(&evaluation);
     clear_paths_are_free_space(&evaluation);
     blocked_paths_lose_more(&evaluation);
@@ -47,7 +49,10 @@ fn exact_the_study_on_real_terrain_is_sound() {
 fn counts_add_up(evaluation: &Evaluation) {
     let summary = &evaluation.study.summary;
     assert_eq!(summary.premises, PREMISES);
-    assert_eq!(summary.served + summary.doubtful + summary.unserved, PREMISES);
+    assert_eq!(
+        summary.served + summary.doubtful + summary.unserved,
+        PREMISES
+    );
     let by_cause: usize = summary.unserved_by_cause.iter().map(|c| c.premises).sum();
     assert_eq!(by_cause, summary.unserved);
     println!("{summary:#?}");
@@ -57,7 +62,12 @@ fn counts_add_up(evaluation: &Evaluation) {
     assert!(of(LimitingCause::Terrain));
     // The rasters cover the whole territory: nothing may rest on unknown ground.
     assert!(!of(LimitingCause::UnknownGround));
-    assert!(evaluation.findings.iter().all(|f| f.severity < Severity::Error));
+    assert!(
+        evaluation
+            .findings
+            .iter()
+            .all(|f| f.severity < Severity::Error)
+    );
 }
 
 /// With six tenths of the first Fresnel zone clear, P.1812 adds nothing to
@@ -72,7 +82,10 @@ fn clear_paths_are_free_space(evaluation: &Evaluation) {
         .map(|l| l.excess_loss_db)
         .collect();
     let worst_db = clear.iter().copied().fold(0.0, f64::max);
-    println!("{} clear paths, worst excess over free space {worst_db:.3} dB", clear.len());
+    println!(
+        "{} clear paths, worst excess over free space {worst_db:.3} dB",
+        clear.len()
+    );
     assert!(clear.len() > 50);
     assert!(worst_db < 1.0);
 }
@@ -89,7 +102,12 @@ fn blocked_paths_lose_more(evaluation: &Evaluation) {
         .collect();
     assert!(blocked.len() > 50);
     for link in &blocked {
-        assert!(link.excess_loss_db > 6.0, "{}: {}", link.premises, link.excess_loss_db);
+        assert!(
+            link.excess_loss_db > 6.0,
+            "{}: {}",
+            link.premises,
+            link.excess_loss_db
+        );
     }
 }
 
@@ -100,7 +118,11 @@ fn sectors_stay_within_their_limits(evaluation: &Evaluation) {
         assert!(s.load.uplink_airtime_frac <= most_frac, "{}", s.id);
         assert!(s.farthest_served_m <= s.guard_range_m, "{}", s.id);
         assert_eq!(s.served + s.doubtful, s.load.terminals as usize, "{}", s.id);
-        assert!(s.power.per_chain_dbm <= s.power.requested_per_chain_dbm, "{}", s.id);
+        assert!(
+            s.power.per_chain_dbm <= s.power.requested_per_chain_dbm,
+            "{}",
+            s.id
+        );
     }
     for p in &evaluation.study.premises {
         let served = p.verdict != Verdict::Unserved;
@@ -121,11 +143,19 @@ fn paths_are_reciprocal_and_gain_with_height(world: &FolderWorld, evaluation: &E
     let mut evaluator = PathEvaluator::default();
     let mut section = CrossSection::default();
     let mut loss_db = |from: PathEnd, to: PathEnd| {
-        ground.surroundings.trace(from.position, to.position, Some(30.0), &mut section);
-        let path = evaluator.evaluate(&section, (&from, &to), 3620.0, &conditions).unwrap();
+        ground
+            .surroundings
+            .trace(from.position, to.position, Some(30.0), &mut section);
+        let path = evaluator
+            .evaluate(&section, (&from, &to), 3620.0, &conditions)
+            .unwrap();
         (path.loss.loss_db, path.geometry.clearance_ratio)
     };
-    let end = |position, agl_m| PathEnd { position, agl_m, ground_amsl_m: None };
+    let end = |position, agl_m| PathEnd {
+        position,
+        agl_m,
+        ground_amsl_m: None,
+    };
     let mast = end(network.masts[0].position, 28.0);
     let (mut worst_reverse_db, mut worst_height_db, mut blocked) = (0.0_f64, 0.0_f64, 0);
     for p in network.premises.iter().step_by(3) {
@@ -139,7 +169,9 @@ fn paths_are_reciprocal_and_gain_with_height(world: &FolderWorld, evaluation: &E
             worst_height_db = worst_height_db.max(high_db - forth_db);
         }
     }
-    println!("reverse path differs by at most {worst_reverse_db:.2e} dB; of {blocked} blocked paths none loses more than {worst_height_db:.3} dB by going up 6 m");
+    println!(
+        "reverse path differs by at most {worst_reverse_db:.2e} dB; of {blocked} blocked paths none loses more than {worst_height_db:.3} dB by going up 6 m"
+    );
     assert!(worst_reverse_db < 0.01);
     // Bullington's equivalent edge may move as the antenna rises, so a small
     // loss is in the method; a whole decibel is not.

@@ -72,8 +72,8 @@ pub struct LinkKind<'a> {
     pub rx_chains: u8,
     /// Back-off of the transmitter.
     pub back_off: &'a [BackOff],
-    /// How well the two streams stay apart: antennas and mounting.
-    pub stream_isolation_db: f64,
+    /// How well the two streams stay apart; `None` where they cannot be told apart.
+    pub stream_isolation_db: Option<f64>,
     /// Margin kept above every threshold.
     pub fade_margin_db: f64,
 }
@@ -179,7 +179,7 @@ fn modes(kind: &LinkKind<'_>) -> Vec<MimoMode> {
     }
     let streams_allowed = kind.direction == Direction::Downlink
         || kind.air_interface.mimo.uplink_spatial_multiplexing;
-    if kind.rx_chains >= 2 && streams_allowed {
+    if kind.rx_chains >= 2 && streams_allowed && kind.stream_isolation_db.is_some() {
         vec![MimoMode::SpaceTimeCoding, MimoMode::SpatialMultiplexing]
     } else {
         vec![MimoMode::SpaceTimeCoding]
@@ -214,8 +214,9 @@ fn concentrations(kind: &LinkKind<'_>) -> Vec<f64> {
 /// Space-time coding sums the power of every path between the antennas;
 /// separated streams keep their own level and hear the other as interference.
 fn required_port_sinr_db(mode: MimoMode, decoder_db: f64, kind: &LinkKind<'_>) -> f64 {
-    let channels = Channels::CrossPolar {
-        isolation_db: kind.stream_isolation_db,
+    let channels = match kind.stream_isolation_db {
+        Some(isolation_db) => Channels::CrossPolar { isolation_db },
+        None => Channels::CoPolar,
     };
     match mode {
         MimoMode::SingleStream => decoder_db,
@@ -230,8 +231,10 @@ fn required_port_sinr_db(mode: MimoMode, decoder_db: f64, kind: &LinkKind<'_>) -
         MimoMode::SpatialMultiplexing => {
             // The inverse of 1/SINR = 1/port + 1/isolation. Isolation does not
             // fade with the signal, so the fade margin stays outside.
-            let isolation_db =
-                kind.stream_isolation_db + kind.air_interface.mimo.stream_cancellation_db;
+            let Some(isolation_db) = kind.stream_isolation_db else {
+                return f64::INFINITY;
+            };
+            let isolation_db = isolation_db + kind.air_interface.mimo.stream_cancellation_db;
             let noise_share = levels::db_to_ratio(-decoder_db) - levels::db_to_ratio(-isolation_db);
             if noise_share > 0.0 {
                 -levels::ratio_to_db(noise_share)

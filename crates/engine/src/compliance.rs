@@ -9,6 +9,7 @@ use model::finding::{Finding, Severity, Subject};
 use model::ids::RuleId;
 use model::network::{Channel, Network, Sector};
 use model::rules::{Role, RuleSet, SpectrumRule};
+use physics::antenna::{MountedAntenna, PreparedPattern};
 use physics::levels;
 use physics::radio_power::{
     self, AntennaSide, BindingLimit, ElevationLimit, GainReduction, PowerLimits,
@@ -44,10 +45,16 @@ struct Station<'a> {
     feeder_loss_db: f64,
     requested_per_chain_dbm: f64,
     height_agl_m: Option<f64>,
+    /// Largest gain at or above an elevation, as mounted.
+    sky_gain_dbi: &'a dyn Fn(f64) -> f64,
 }
 
 /// Power of a sector after its equipment and the rules.
-pub fn base_power(rules: &RuleSet, sector: &Sector) -> (AllowedPower, Vec<Finding>) {
+pub fn base_power(
+    rules: &RuleSet,
+    sector: &Sector,
+    antenna: &MountedAntenna,
+) -> (AllowedPower, Vec<Finding>) {
     let subject = Subject::Sector(sector.id.clone());
     let mut findings = Vec::new();
     let base = &sector.base_station;
@@ -80,6 +87,11 @@ pub fn base_power(rules: &RuleSet, sector: &Sector) -> (AllowedPower, Vec<Findin
         feeder_loss_db: sector.feeder_loss_db,
         requested_per_chain_dbm: able_dbm,
         height_agl_m: Some(sector.height_agl_m),
+        sky_gain_dbi: &|above_deg| {
+            sky_gain_dbi(above_deg, |azimuth_deg, elevation_deg| {
+                antenna.gain_toward_dbi(azimuth_deg, elevation_deg)
+            })
+        },
     };
     let (mut power, more) = apply(rules, &station);
     power.requested_per_chain_dbm = requested_dbm;
@@ -88,9 +100,12 @@ pub fn base_power(rules: &RuleSet, sector: &Sector) -> (AllowedPower, Vec<Findin
 }
 
 /// Highest power of a terminal on a channel.
+///
+/// A terminal is taken to look at the horizon: masts stand a few degrees above it.
 pub fn terminal_power(
     rules: &RuleSet,
     terminal: &Terminal,
+    pattern: &PreparedPattern,
     channel: &Channel,
 ) -> (AllowedPower, Vec<Finding>) {
     apply(
@@ -104,6 +119,11 @@ pub fn terminal_power(
             feeder_loss_db: terminal.feeder_loss_db,
             requested_per_chain_dbm: terminal.max_tx_power_per_chain_dbm,
             height_agl_m: None,
+            sky_gain_dbi: &|above_deg| {
+                sky_gain_dbi(above_deg, |azimuth_deg, elevation_deg| {
+                    pattern.gain_dbi(azimuth_deg, elevation_deg)
+                })
+            },
         },
     )
 }
@@ -167,8 +187,26 @@ fn allowed_by(
     } else {
         0.0
     };
-    let antenna = AntennaSide::new(station.gain_dbi + counted_db, station.feeder_loss_db);
+    let antenna = AntennaSide {
+        gain_dbi: station.gain_dbi + counted_db,
+        feeder_loss_db: station.feeder_loss_db,
+        gain_above_elevation_dbi: rule
+            .elevation_limit
+            .map(|limit| (station.sky_gain_dbi)(limit.above_deg) + counted_db),
+    };
     radio_power::allowed_power(&limits, &antenna, station.channel.width_mhz)
+}
+
+/// Largest gain at or above an elevation, looked for on a grid of 5° by 1°.
+fn sky_gain_dbi(above_deg: f64, gain_dbi: impl Fn(f64, f64) -> f64) -> f64 {
+    let rows = (90.0 - above_deg).max(0.0).ceil() as usize;
+    (0..=rows)
+        .flat_map(|row| (0..72).map(move |column| (column, row)))
+        .map(|(column, row)| {
+            let elevation_deg = (above_deg + row as f64).min(90.0);
+            gain_dbi(f64::from(column) * 5.0, elevation_deg)
+        })
+        .fold(f64::NEG_INFINITY, f64::max)
 }
 
 fn limit_name(limit: Option<BindingLimit>) -> &'static str {

@@ -12,6 +12,7 @@ use crate::interference::{Interferer, Scene};
 use crate::link::{self, Link, LinkInterference};
 use crate::matrix::PathMatrix;
 use crate::path::{PathConditions, PathEnd, PathError, PathEvaluator, PathGeometry};
+use crate::polarization;
 use crate::radio::ReadyNetwork;
 use crate::run::{Interrupted, RunControl};
 use crate::service;
@@ -245,7 +246,9 @@ impl Detail {
             network.propagation.profile_step_m,
             &mut section,
         );
-        let conditions = PathConditions::wanted(&network.propagation);
+        let conditions = PathConditions::wanted(&network.propagation).polarized(
+            polarization::of_path(ready_sector.sector.antenna.polarization),
+        );
         let frequency_mhz = ready_sector.sector.channel.centre_mhz;
         let mut evaluator = PathEvaluator::default();
         let ends = (&from, &to);

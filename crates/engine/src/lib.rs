@@ -20,6 +20,7 @@ pub mod link;
 pub mod mapped_ground;
 pub mod matrix;
 pub mod path;
+pub mod polarization;
 pub mod radio;
 pub mod run;
 pub mod service;

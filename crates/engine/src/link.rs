@@ -19,6 +19,8 @@ pub struct Levels {
     pub tx_gain_dbi: f64,
     /// Gain the terminal loses because it is not aimed exactly.
     pub pointing_loss_db: f64,
+    /// Level that one stream loses because the ends are polarised or rotated differently.
+    pub polarization_loss_db: f64,
     /// Loss of the path.
     pub path_loss_db: f64,
     /// Gain of the receiving antenna in the direction of the path.
@@ -34,6 +36,7 @@ impl Levels {
     pub fn rsl_dbm(&self) -> f64 {
         self.tx_power_per_chain_dbm - self.tx_feeder_loss_db + self.tx_gain_dbi
             - self.pointing_loss_db
+            - self.polarization_loss_db
             - self.path_loss_db
             + self.rx_gain_dbi
             - self.rx_feeder_loss_db
@@ -66,12 +69,14 @@ pub fn levels_of(
     let base_gain_dbi = s
         .antenna
         .gain_toward_dbi(path.azimuth_deg, path.from_elevation_deg);
+    let polarization_loss_db = s.ports[ready.terminal_of[premises]].loss_db;
     let terminal_gain_dbi = t.pattern.peak_gain_dbi();
     let downlink = Levels {
         tx_power_per_chain_dbm: s.power.per_chain_dbm,
         tx_feeder_loss_db: s.sector.feeder_loss_db,
         tx_gain_dbi: base_gain_dbi,
         pointing_loss_db: t.pointing_loss_db,
+        polarization_loss_db,
         path_loss_db: path.loss_db,
         rx_gain_dbi: terminal_gain_dbi,
         rx_feeder_loss_db: t.terminal.feeder_loss_db,
@@ -82,6 +87,7 @@ pub fn levels_of(
         tx_feeder_loss_db: t.terminal.feeder_loss_db,
         tx_gain_dbi: terminal_gain_dbi,
         pointing_loss_db: t.pointing_loss_db,
+        polarization_loss_db,
         path_loss_db: path.loss_db,
         rx_gain_dbi: base_gain_dbi,
         rx_feeder_loss_db: s.sector.feeder_loss_db,

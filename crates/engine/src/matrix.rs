@@ -4,9 +4,11 @@
 use std::collections::BTreeMap;
 
 use model::network::{Network, Premises};
+use physics::path_loss::Polarization;
 use rayon::prelude::*;
 
 use crate::path::{PathConditions, PathEnd, PathError, PathEvaluator, RadioPath};
+use crate::polarization;
 use crate::radio::ReadyNetwork;
 use crate::run::{Interrupted, RunControl};
 use crate::surroundings::{CrossSection, Surroundings};
@@ -19,6 +21,8 @@ pub struct LaunchPoint {
     pub end: PathEnd,
     /// Carrier.
     pub frequency_mhz: f64,
+    /// Orientation of the electric field.
+    pub polarization: Polarization,
 }
 
 /// What is known of the path from a launch point to a premises.
@@ -148,6 +152,7 @@ fn launch_points(ready: &ReadyNetwork<'_>) -> (Vec<LaunchPoint>, Vec<usize>) {
             let point = LaunchPoint {
                 end: s.path_end(),
                 frequency_mhz: s.sector.channel.centre_mhz,
+                polarization: polarization::of_path(s.sector.antenna.polarization),
             };
             points.iter().position(|p| *p == point).unwrap_or_else(|| {
                 points.push(point);
@@ -218,8 +223,8 @@ fn row(
 
 fn state(network: &Network, point: &LaunchPoint, to: &PathEnd, scratch: &mut Scratch) -> PathState {
     let Scratch { section, evaluator } = scratch;
-    let wanted = PathConditions::wanted(&network.propagation);
-    let unwanted = PathConditions::unwanted(&network.propagation);
+    let wanted = PathConditions::wanted(&network.propagation).polarized(point.polarization);
+    let unwanted = PathConditions::unwanted(&network.propagation).polarized(point.polarization);
     let mut evaluate = |conditions: &PathConditions| {
         evaluator.evaluate(section, (&point.end, to), point.frequency_mhz, conditions)
     };

@@ -60,6 +60,15 @@ impl PathConditions {
         }
     }
 
+    /// The same conditions with another orientation of the electric field.
+    #[must_use]
+    pub fn polarized(self, polarization: Polarization) -> Self {
+        Self {
+            polarization,
+            ..self
+        }
+    }
+
     /// Conditions of an unwanted signal: the share of time is the interferer's.
     pub fn unwanted(settings: &PropagationSettings) -> Self {
         Self {

@@ -18,6 +18,7 @@ use crate::adaptation::{Direction, LinkKind, StepTable};
 use crate::compliance::{self, AllowedPower};
 use crate::frame;
 use crate::path::PathEnd;
+use crate::polarization::PortMatch;
 
 /// A network made ready for evaluation, index by index like the network's own lists.
 #[derive(Debug)]
@@ -49,7 +50,9 @@ pub struct ReadySector<'a> {
     pub noise_dbm: f64,
     /// Farthest terminal that the frame's guard time allows.
     pub guard_range_m: f64,
-    /// Downlink steps by terminal (index into [`ReadyNetwork::terminals`]).
+    /// How its ports meet those of each terminal (index into [`ReadyNetwork::terminals`]).
+    pub ports: Vec<PortMatch>,
+    /// Downlink steps by terminal.
     pub downlink: Vec<StepTable>,
     /// Uplink steps by terminal.
     pub uplink: Vec<StepTable>,
@@ -99,6 +102,11 @@ impl<'a> ReadyNetwork<'a> {
             .map(|card| ready_terminal(network, card, &sectors, &mut findings))
             .collect();
         for sector in &mut sectors {
+            sector.ports = terminals
+                .iter()
+                .map(|t| PortMatch::of(sector.sector, &t.terminal))
+                .collect();
+            findings.extend(port_findings(sector, &terminals));
             sector.downlink = step_tables(network, sector.sector, &terminals, Direction::Downlink);
             sector.uplink = step_tables(network, sector.sector, &terminals, Direction::Uplink);
         }
@@ -143,15 +151,17 @@ fn ready_sector<'a>(
         mechanical_downtilt_deg: sector.mechanical_downtilt_deg,
         electrical_downtilt_deg: sector.electrical_downtilt_deg,
     };
-    let (power, told) = compliance::base_power(&network.rule_set, sector);
+    let antenna = MountedAntenna::new(pattern, mounting);
+    let (power, told) = compliance::base_power(&network.rule_set, sector, &antenna);
     findings.extend(told);
     ReadySector {
         sector,
         mast,
-        antenna: MountedAntenna::new(pattern, mounting),
+        antenna,
         power,
         noise_dbm: noise_dbm(&sector.air_interface, sector.base_station.noise_figure_db),
         guard_range_m: frame::guard_range_m(&sector.air_interface, sector.split),
+        ports: Vec::new(),
         downlink: Vec::new(),
         uplink: Vec::new(),
     }
@@ -173,7 +183,7 @@ fn ready_terminal(
         .iter()
         .map(|s| {
             let (power, new) =
-                compliance::terminal_power(&network.rule_set, &card, &s.sector.channel);
+                compliance::terminal_power(&network.rule_set, &card, &pattern, &s.sector.channel);
             for finding in new {
                 if !told.contains(&finding) {
                     told.push(finding);
@@ -222,21 +232,32 @@ fn step_tables(
                 tx_chains,
                 rx_chains,
                 back_off,
-                stream_isolation_db: stream_isolation_db(sector, terminal),
+                stream_isolation_db: PortMatch::of(sector, terminal).stream_isolation_db,
                 fade_margin_db: network.study.fade_margin_db,
             })
         })
         .collect()
 }
 
-/// How well two streams stay apart: both antennas' discrimination and the
-/// rotation of the terminal's mounting, their leaks added by power.
-pub fn stream_isolation_db(sector: &Sector, terminal: &Terminal) -> f64 {
-    antenna::combined_isolation_db(&[
-        sector.antenna.cross_polar_discrimination_db,
-        terminal.antenna.cross_polar_discrimination_db,
-        antenna::rotation_isolation_db(terminal.roll_error_deg),
-    ])
+/// Ends that were not built for each other work, but lose level and streams.
+fn port_findings(sector: &ReadySector<'_>, terminals: &[ReadyTerminal]) -> Vec<Finding> {
+    terminals
+        .iter()
+        .zip(&sector.ports)
+        .filter(|(_, ports)| !ports.same_pair)
+        .map(|(t, ports)| {
+            Finding::new(
+                Severity::Warning,
+                "polarization-differs",
+                format!(
+                    "sector `{}` and terminal `{}` are polarised differently: each stream loses `{:.1} dB` at its port",
+                    sector.sector.id, t.terminal.id, ports.loss_db
+                ),
+            )
+            .about(Subject::Sector(sector.sector.id.clone()))
+            .hint("choose antennas with the same pair of polarisations at both ends")
+        })
+        .collect()
 }
 
 /// The pattern of a card, ready to be asked; isotropic with a finding where

@@ -8,6 +8,7 @@ use crate::interference::Scene;
 use crate::link::levels_of;
 use crate::matrix::PathState;
 use crate::path::{ClutterUse, PathConditions, PathEnd, PathEvaluator};
+use crate::polarization;
 use crate::service::{Candidates, margin_without_interference_db};
 use crate::surroundings::{CrossSection, Surroundings};
 
@@ -215,6 +216,7 @@ fn bare_ground_loss_db(
     let conditions = PathConditions {
         clutter: ClutterUse::Removed,
         ..PathConditions::wanted(&network.propagation)
+            .polarized(polarization::of_path(s.sector.antenna.polarization))
     };
     PathEvaluator::default()
         .evaluate(

@@ -1,5 +1,6 @@
 //! The lines of a link budget, top to bottom.
 
+use model::equipment::PolarizationPair;
 use serde::Serialize;
 
 use crate::adaptation::Direction;
@@ -34,6 +35,7 @@ pub(super) struct Names {
     terminal_power: String,
     air_interface: String,
     pointing: String,
+    polarization: String,
     conditions: String,
 }
 
@@ -60,6 +62,11 @@ impl Names {
             pointing: format!(
                 "terminal aimed {:.1} deg off",
                 t.terminal.pointing_error_deg
+            ),
+            polarization: format!(
+                "{} at the mast, {} at the premises",
+                pair_name(s.sector.antenna.polarization),
+                pair_name(t.terminal.antenna.polarization)
             ),
             conditions: format!(
                 "ITU-R P.1812-8, {} % of the time, median location",
@@ -156,6 +163,12 @@ fn level_lines(l: &Levels, ends: &Ends<'_>, names: &Names) -> Vec<BudgetTerm> {
             &names.pointing,
         ),
         line(
+            "polarization_loss_db",
+            "polarisation and mounting rotation",
+            (-l.polarization_loss_db, "dB"),
+            &names.polarization,
+        ),
+        line(
             "rx_feeder_loss_db",
             "receive feeder",
             (-l.rx_feeder_loss_db, "dB"),
@@ -233,5 +246,14 @@ fn sum(name: &'static str, label: &str, value: (f64, &'static str)) -> BudgetTer
     BudgetTerm {
         subtotal: true,
         ..term(name, label, value, "sum of the lines above".to_owned())
+    }
+}
+
+fn pair_name(pair: PolarizationPair) -> &'static str {
+    match pair {
+        PolarizationPair::HorizontalVertical => "horizontal and vertical",
+        PolarizationPair::DualSlant => "dual slant",
+        PolarizationPair::VerticalOnly => "vertical",
+        PolarizationPair::HorizontalOnly => "horizontal",
     }
 }
