@@ -3,7 +3,7 @@
 use model::equipment::{PolarizationPair, Terminal};
 use model::network::Sector;
 use physics::antenna::{
-    Polarisation, co_polar_loss_db, combined_isolation_db, polarisation_loss_db,
+    PortPolarization, co_polar_loss_db, combined_isolation_db, polarization_loss_db,
     rotation_isolation_db,
 };
 use physics::path_loss::Polarization;
@@ -27,7 +27,7 @@ impl PortMatch {
         let xpd_db = base
             .cross_polar_discrimination_db
             .min(far.cross_polar_discrimination_db);
-        let linear = |tilt_deg| Polarisation::Linear { tilt_deg };
+        let linear = |tilt_deg| PortPolarization::Linear { tilt_deg };
         let between_deg = (a[0] - b[0]).abs();
         let alike = a[0] == a[1] || b[0] == b[1];
         let stream_isolation_db = (!alike).then(|| {
@@ -38,7 +38,7 @@ impl PortMatch {
             ])
         });
         Self {
-            loss_db: polarisation_loss_db(linear(a[0]), linear(b[0]), xpd_db)
+            loss_db: polarization_loss_db(linear(a[0]), linear(b[0]), xpd_db)
                 + co_polar_loss_db(terminal.roll_error_deg),
             stream_isolation_db,
             same_pair: base.polarization == far.polarization,
@@ -74,8 +74,8 @@ mod tests {
     fn exact_pairs_meet_as_geometry_says() {
         use PolarizationPair::{DualSlant, HorizontalOnly, HorizontalVertical, VerticalOnly};
         let loss_db = |a: PolarizationPair, b: PolarizationPair| {
-            let linear = |tilt_deg| Polarisation::Linear { tilt_deg };
-            polarisation_loss_db(linear(tilts_deg(a)[0]), linear(tilts_deg(b)[0]), 30.0)
+            let linear = |tilt_deg| PortPolarization::Linear { tilt_deg };
+            polarization_loss_db(linear(tilts_deg(a)[0]), linear(tilts_deg(b)[0]), 30.0)
         };
         for pair in [DualSlant, HorizontalVertical, VerticalOnly, HorizontalOnly] {
             assert!(loss_db(pair, pair).abs() < 1e-12);

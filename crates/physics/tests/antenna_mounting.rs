@@ -1,10 +1,10 @@
 //! Aim, tilt, measured cuts and polarisation: identities and closed forms.
 
 use physics::antenna::{
-    Combination, CutPattern, CutPoint, Envelope, MountedAntenna, Mounting, Pattern, Polarisation,
-    PreparedPattern, SectorBand, SideLobes, aperture_gain_dbi, co_polar_loss_db,
+    Combination, CutPattern, CutPoint, Envelope, MountedAntenna, Mounting, Pattern,
+    PortPolarization, PreparedPattern, SectorBand, SideLobes, aperture_gain_dbi, co_polar_loss_db,
     combined_isolation_db, dish_diameter_wavelengths, gain_from_beamwidths_dbi, gain_toward_dbi,
-    polarisation_loss_db, rotation_isolation_db, sector_beamwidth_v_deg,
+    polarization_loss_db, rotation_isolation_db, sector_beamwidth_v_deg,
 };
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
@@ -223,20 +223,21 @@ fn ref_polarisation_rotation() {
         assert!((rotation_isolation_db(rotation_deg) - isolation_db).abs() < 0.05);
         assert!((co_polar_loss_db(rotation_deg) - loss_db).abs() < 0.005);
         let (a, b) = (
-            Polarisation::Linear { tilt_deg: 45.0 },
-            Polarisation::Linear {
+            PortPolarization::Linear { tilt_deg: 45.0 },
+            PortPolarization::Linear {
                 tilt_deg: 45.0 - rotation_deg,
             },
         );
-        assert!((polarisation_loss_db(a, b, 60.0) - loss_db).abs() < 0.005);
+        assert!((polarization_loss_db(a, b, 60.0) - loss_db).abs() < 0.005);
     }
     let (horizontal, vertical) = (
-        Polarisation::Linear { tilt_deg: 0.0 },
-        Polarisation::Linear { tilt_deg: 90.0 },
+        PortPolarization::Linear { tilt_deg: 0.0 },
+        PortPolarization::Linear { tilt_deg: 90.0 },
     );
-    assert!((polarisation_loss_db(horizontal, vertical, 25.0) - 25.0).abs() < 1e-9);
+    assert!((polarization_loss_db(horizontal, vertical, 25.0) - 25.0).abs() < 1e-9);
     assert!(
-        (polarisation_loss_db(horizontal, Polarisation::LeftCircular, 60.0) - 3.0103).abs() < 1e-3
+        (polarization_loss_db(horizontal, PortPolarization::LeftCircular, 60.0) - 3.0103).abs()
+            < 1e-3
     );
     assert!((combined_isolation_db(&[20.0, 20.0]) - 16.9897).abs() < 1e-4);
     for degenerate_deg in [0.0, 90.0, 180.0] {

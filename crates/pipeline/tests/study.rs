@@ -55,6 +55,7 @@ fn exact_line_of_sight_is_free_space_plus_known_terms() {
         - l.path_loss_db
         + p.terminal.antenna.gain_dbi
         - l.pointing_loss_db
+        - l.polarization_loss_db
         - p.terminal.feeder_loss_db;
     assert!((link.downlink.rsl_dbm - expected_dbm).abs() < 1e-9);
     // On the axis, slightly below the horizon: the antenna gives nearly all of its gain.

@@ -18,7 +18,7 @@ mod dish;
 mod mounting;
 mod omni;
 mod parabolic;
-mod polarisation;
+mod polarization;
 mod sector;
 
 pub use aperture::{
@@ -29,9 +29,9 @@ pub use aperture::{
 pub use cuts::{Combination, CutPattern, CutPoint, MAX_CUT_LOSS_DB};
 pub use dish::DishMask;
 pub use mounting::{MountedAntenna, Mounting, gain_toward_dbi};
-pub use polarisation::{
-    ISOLATION_CEILING_DB, Polarisation, co_polar_loss_db, combined_isolation_db,
-    polarisation_loss_db, rotation_isolation_db,
+pub use polarization::{
+    ISOLATION_CEILING_DB, PortPolarization, co_polar_loss_db, combined_isolation_db,
+    polarization_loss_db, rotation_isolation_db,
 };
 pub use sector::SectorBand;
 

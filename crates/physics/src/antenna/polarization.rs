@@ -1,4 +1,4 @@
-//! Polarisation: what a rotated or differently polarised antenna loses, and
+//! PortPolarization: what a rotated or differently polarised antenna loses, and
 //! how well two crossed channels stay apart.
 
 use crate::levels;
@@ -9,7 +9,7 @@ pub const ISOLATION_CEILING_DB: f64 = 60.0;
 
 /// How an antenna port is polarised.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Polarisation {
+pub enum PortPolarization {
     /// Linear, tilted from horizontal: horizontal 0, vertical 90, slants 45 and 135 (−45). \[deg\]
     Linear {
         /// Angle of the electric field above the horizontal. \[deg\]
@@ -60,8 +60,8 @@ pub fn combined_isolation_db(isolations_db: &[f64]) -> f64 {
 ///
 /// * `xpd_db`: discrimination of the worse antenna, ≥ 0.
 #[must_use]
-pub fn polarisation_loss_db(a: Polarisation, b: Polarisation, xpd_db: f64) -> f64 {
-    use Polarisation::{LeftCircular, Linear, RightCircular};
+pub fn polarization_loss_db(a: PortPolarization, b: PortPolarization, xpd_db: f64) -> f64 {
+    use PortPolarization::{LeftCircular, Linear, RightCircular};
     let matched_frac = match (a, b) {
         (Linear { tilt_deg: one }, Linear { tilt_deg: other }) => {
             let cos = (one - other).to_radians().cos();
