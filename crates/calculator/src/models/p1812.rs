@@ -192,8 +192,6 @@ fn run(case: &Case<'_>) -> Outcome {
         rx_lon_deg: case.number("lam_r_deg"),
     };
     let input = PathInput {
-        profile,
-        f_ghz: case.number("f_ghz"),
         time_pct: case.number("p_pct"),
         location_pct: case.number("pl_pct"),
         sigma_loc_db: case.number("sigma_l_db"),
@@ -205,6 +203,7 @@ fn run(case: &Case<'_>) -> Outcome {
         n0: case.number("n0"),
         tx_coast_km: case.number("dct_km"),
         rx_coast_km: case.number("dcr_km"),
+        ..PathInput::median(profile, case.number("f_ghz"))
     };
     let loss = PathModel::P1812.predict(&input);
     let terms = loss.list();

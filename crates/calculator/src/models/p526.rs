@@ -75,6 +75,7 @@ fn run_profile(case: &Case<'_>) -> Outcome {
         d_km: &profile.d_km,
         h_m: &profile.h_m,
         clutter_m: &profile.clutter_m,
+        bare_ends_km: 0.0,
         tx_amsl_m: ground(profile.h_m.first()) + case.number("htg_m"),
         rx_amsl_m: ground(profile.h_m.last()) + case.number("hrg_m"),
         f_ghz: case.number("f_ghz"),

@@ -2,7 +2,7 @@
 
 use super::edges::knife_edge_loss_db;
 use super::spherical_earth::SphericalEarth;
-use crate::lanes::{NONE, each, for_blocks, greatest, raise};
+use crate::lanes::{Lane, NONE, each, for_blocks, greatest, raise};
 use crate::path_loss::Polarization;
 
 /// A profile and the two antennas over it.
@@ -18,6 +18,8 @@ pub struct DiffractionPath<'a> {
     pub h_m: &'a [f64],
     /// Clutter above the ground. \[m\]
     pub clutter_m: &'a [f64],
+    /// Clutter nearer than this to either end is left out, >= 0. \[km\]
+    pub bare_ends_km: f64,
     /// Transmitting antenna above mean sea level. \[m\]
     pub tx_amsl_m: f64,
     /// Receiving antenna above mean sea level. \[m\]
@@ -99,19 +101,38 @@ pub fn delta_bullington<const N: usize>(
 /// Source: ITU-R P.526-15, section 4.5.1; P.1812-8, equations (13) to (21).
 #[must_use]
 pub fn bullington_db<const N: usize>(path: &DiffractionPath<'_>, radii_km: [f64; N]) -> [f64; N] {
+    // Two loops, so that the one without bare ends compares no distances.
+    if path.bare_ends_km > 0.0 {
+        let (from, to) = (path.bare_ends_km, path.length_km() - path.bare_ends_km);
+        let counted = |d: f64, r: f64| if (d < from) | (d > to) { 0.0 } else { r };
+        over(path, radii_km, |d, h, r| {
+            each(|l| h[l] + counted(d[l], r[l]))
+        })
+    } else {
+        over(path, radii_km, |_, h, r| each(|l| h[l] + r[l]))
+    }
+}
+
+/// The construction over a surface: `top(distance, ground, clutter)` is its height.
+#[inline(always)]
+fn over<const N: usize>(
+    path: &DiffractionPath<'_>,
+    radii_km: [f64; N],
+    top: impl Fn(&Lane, &Lane, &Lane) -> Lane,
+) -> [f64; N] {
     let dt = path.length_km();
     let (h1, h2) = (path.tx_amsl_m, path.rx_amsl_m);
     let bulge = radii_km.map(|a| 500.0 / a);
-    let stim = steepest_from_tx(path, bulge); // (13)
+    let stim = steepest_from_tx(path, &top, bulge); // (13)
     let str_ = (h2 - h1) / dt; // (14)
     let los = stim.map(|s| s < str_);
     let key = if los.contains(&true) {
-        greatest_nu_key(path, bulge)
+        greatest_nu_key(path, &top, bulge)
     } else {
         [0.0; N]
     };
     let srim = if los.contains(&false) {
-        steepest_from_rx(path, bulge)
+        steepest_from_rx(path, &top, bulge)
     } else {
         [0.0; N]
     };
@@ -151,11 +172,16 @@ fn interior<'a>(path: &DiffractionPath<'a>) -> [&'a [f64]; 3] {
 /// `(g + c·d·(dt−d) − h1)/d` is written `(g − h1)/d + c·(dt−d)`: one division
 /// serves every radius.
 #[inline]
-fn steepest_from_tx<const N: usize>(path: &DiffractionPath<'_>, bulge: [f64; N]) -> [f64; N] {
+fn steepest_from_tx<const N: usize>(
+    path: &DiffractionPath<'_>,
+    top: &impl Fn(&Lane, &Lane, &Lane) -> Lane,
+    bulge: [f64; N],
+) -> [f64; N] {
     let (dt, h1) = (path.length_km(), path.tx_amsl_m);
     let mut best = [NONE; N];
     for_blocks(interior(path), |_, [d, h, r]| {
-        let slope = each(|l| (h[l] + r[l] - h1) / d[l]);
+        let g = top(&d, &h, &r);
+        let slope = each(|l| (g[l] - h1) / d[l]);
         for n in 0..N {
             raise(&mut best[n], each(|l| slope[l] + bulge[n] * (dt - d[l])));
         }
@@ -165,11 +191,16 @@ fn steepest_from_tx<const N: usize>(path: &DiffractionPath<'_>, bulge: [f64; N])
 
 /// Greatest slope from the receiver, per radius. \[m/km\] Equation (17).
 #[inline]
-fn steepest_from_rx<const N: usize>(path: &DiffractionPath<'_>, bulge: [f64; N]) -> [f64; N] {
+fn steepest_from_rx<const N: usize>(
+    path: &DiffractionPath<'_>,
+    top: &impl Fn(&Lane, &Lane, &Lane) -> Lane,
+    bulge: [f64; N],
+) -> [f64; N] {
     let (dt, h2) = (path.length_km(), path.rx_amsl_m);
     let mut best = [NONE; N];
     for_blocks(interior(path), |_, [d, h, r]| {
-        let slope = each(|l| (h[l] + r[l] - h2) / (dt - d[l]));
+        let g = top(&d, &h, &r);
+        let slope = each(|l| (g[l] - h2) / (dt - d[l]));
         for n in 0..N {
             raise(&mut best[n], each(|l| slope[l] + bulge[n] * d[l]));
         }
@@ -180,14 +211,19 @@ fn steepest_from_rx<const N: usize>(path: &DiffractionPath<'_>, bulge: [f64; N])
 /// Greatest ν of the profile as its signed square without the constant
 /// factor, so that no root is drawn per point.
 #[inline]
-fn greatest_nu_key<const N: usize>(path: &DiffractionPath<'_>, bulge: [f64; N]) -> [f64; N] {
+fn greatest_nu_key<const N: usize>(
+    path: &DiffractionPath<'_>,
+    top: &impl Fn(&Lane, &Lane, &Lane) -> Lane,
+    bulge: [f64; N],
+) -> [f64; N] {
     let (dt, h1, h2) = (path.length_km(), path.tx_amsl_m, path.rx_amsl_m);
     let (w1, w2) = (h1 / dt, h2 / dt);
     let mut best = [NONE; N];
     for_blocks(interior(path), |_, [d, h, r]| {
+        let g = top(&d, &h, &r);
         let dd = each(|l| d[l] * (dt - d[l]));
         let per_dd = each(|l| 1.0 / dd[l]);
-        let above = each(|l| h[l] + r[l] - (w1 * (dt - d[l]) + w2 * d[l]));
+        let above = each(|l| g[l] - (w1 * (dt - d[l]) + w2 * d[l]));
         for n in 0..N {
             let y = each(|l| above[l] + bulge[n] * dd[l]);
             raise(&mut best[n], each(|l| y[l] * y[l].abs() * per_dd[l]));

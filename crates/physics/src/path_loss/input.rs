@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use crate::gas::PathGas;
 use crate::refractivity::{DEFAULT_DELTA_N_PER_KM, DEFAULT_N0, EARTH_RADIUS_KM};
 
 /// Radio-climatic zone of a profile point.
@@ -255,6 +256,18 @@ pub struct PathInput<'a> {
     pub tx_coast_km: f64,
     /// Distance over land from the receiver to the coast towards the transmitter. \[km\]
     pub rx_coast_km: f64,
+    /// Gain of the transmitting antenna towards its horizon on this path, 0 where unknown. \[dBi\]
+    pub tx_horizon_gain_dbi: f64,
+    /// Gain of the receiving antenna towards its horizon on this path, 0 where unknown. \[dBi\]
+    pub rx_horizon_gain_dbi: f64,
+    /// Pressure of dry air. \[hPa\]
+    pub dry_pressure_hpa: f64,
+    /// Air temperature. \[°C\]
+    pub temperature_c: f64,
+    /// Gaseous attenuation prepared once for this frequency, pressure and
+    /// temperature ([`PathInput::path_gas`]). Where it is absent, or made for
+    /// other conditions, a model that needs it sums the lines for each path.
+    pub gas: Option<&'a PathGas>,
 }
 
 impl<'a> PathInput<'a> {
@@ -280,7 +293,26 @@ impl<'a> PathInput<'a> {
             n0: DEFAULT_N0,
             tx_coast_km: Self::NO_COAST_KM,
             rx_coast_km: Self::NO_COAST_KM,
+            tx_horizon_gain_dbi: 0.0,
+            rx_horizon_gain_dbi: 0.0,
+            dry_pressure_hpa: 1013.0,
+            temperature_c: 15.0,
+            gas: None,
         }
+    }
+
+    /// Sums the lines of the gases for this frequency, pressure and
+    /// temperature; put a reference to it into [`PathInput::gas`] of every path
+    /// of these conditions.
+    #[must_use]
+    pub fn path_gas(&self) -> PathGas {
+        PathGas::of(self.f_ghz, self.dry_pressure_hpa, self.temperature_k())
+    }
+
+    /// Air temperature. \[K\]
+    #[must_use]
+    pub fn temperature_k(&self) -> f64 {
+        self.temperature_c + 273.15
     }
 }
 

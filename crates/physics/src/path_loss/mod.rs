@@ -5,7 +5,9 @@
 //! often as it likes: the computation itself branches on no ranges, allocates
 //! nothing and returns every intermediate term ([`PathLoss::terms`]).
 
+pub mod clear_air;
 mod input;
+pub mod itm;
 pub mod p1812;
 mod term;
 
@@ -88,7 +90,7 @@ impl PathLoss {
     #[must_use]
     pub fn is_transhorizon(&self) -> bool {
         match &self.terms {
-            Terms::P1812(t) => t.horizons.transhorizon,
+            Terms::P1812(t) => t.path.horizons.transhorizon,
         }
     }
 
@@ -98,8 +100,8 @@ impl PathLoss {
     pub fn departure_elevations_deg(&self) -> (f64, f64) {
         match &self.terms {
             Terms::P1812(t) => (
-                (t.horizons.theta_t_mrad / 1e3).to_degrees(),
-                (t.horizons.theta_r_mrad / 1e3).to_degrees(),
+                (t.path.horizons.theta_t_mrad / 1e3).to_degrees(),
+                (t.path.horizons.theta_r_mrad / 1e3).to_degrees(),
             ),
         }
     }

@@ -12,3 +12,11 @@ pub struct Term {
     /// Unit, empty for a pure number.
     pub unit: &'static str,
 }
+
+/// Builds the list: name, value, unit, meaning.
+macro_rules! terms {
+    ($(($name:literal, $value:expr, $unit:literal, $meaning:literal)),* $(,)?) => {
+        vec![$($crate::path_loss::Term { name: $name, meaning: $meaning, value: $value, unit: $unit }),*]
+    };
+}
+pub(crate) use terms;

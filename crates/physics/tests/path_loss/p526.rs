@@ -16,6 +16,7 @@ fn run(row: &Row, profiles: &mut Profiles, lambda_m: f64) -> (DeltaBullington, (
         d_km: &profile.d_km,
         h_m: &profile.h_m,
         clutter_m: &profile.clutter_m,
+        bare_ends_km: 0.0,
         tx_amsl_m: row.number("hts_m"),
         rx_amsl_m: row.number("hrs_m"),
         f_ghz: row.number("f_ghz"),

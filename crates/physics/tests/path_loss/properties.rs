@@ -94,7 +94,7 @@ proptest! {
     fn exact_bullington_is_reciprocal(path in profiles(), tx in 1.0f64..100.0, rx in 1.0f64..100.0, f in 0.03f64..6.0) {
         let n = path.d_km.len();
         let forward = DiffractionPath {
-            d_km: &path.d_km, h_m: &path.h_m, clutter_m: &path.clutter_m,
+            d_km: &path.d_km, h_m: &path.h_m, clutter_m: &path.clutter_m, bare_ends_km: 0.0,
             tx_amsl_m: path.h_m[0] + tx, rx_amsl_m: path.h_m[n - 1] + rx, f_ghz: f, lambda_m: 0.2998 / f,
         };
         let dt = path.d_km[n - 1];
@@ -102,7 +102,7 @@ proptest! {
         let d: Vec<f64> = path.d_km.iter().rev().map(|d| dt - d).collect();
         let (h, r) = (turned(&path.h_m), turned(&path.clutter_m));
         let backward = DiffractionPath {
-            d_km: &d, h_m: &h, clutter_m: &r,
+            d_km: &d, h_m: &h, clutter_m: &r, bare_ends_km: 0.0,
             tx_amsl_m: forward.rx_amsl_m, rx_amsl_m: forward.tx_amsl_m, ..forward
         };
         let ([there], [back]) = (bullington_db(&forward, [8500.0]), bullington_db(&backward, [8500.0]));
@@ -139,7 +139,7 @@ proptest! {
     fn exact_smooth_profile_short_cut(path in profiles(), tx in 0.1f64..200.0, rx in 0.1f64..200.0, f in 0.03f64..6.0) {
         let zero = vec![0.0; path.d_km.len()];
         let flat = DiffractionPath {
-            d_km: &path.d_km, h_m: &zero, clutter_m: &zero,
+            d_km: &path.d_km, h_m: &zero, clutter_m: &zero, bare_ends_km: 0.0,
             tx_amsl_m: tx, rx_amsl_m: rx, f_ghz: f, lambda_m: 0.2998 / f,
         };
         let surface = SmoothSurface { hstd_m: 0.0, hsrd_m: 0.0, omega: 0.0, polarization: Polarization::Vertical };
@@ -153,7 +153,7 @@ proptest! {
     fn exact_higher_obstacles_never_help(path in profiles(), up in 0.0f64..50.0, f in 0.03f64..6.0) {
         let n = path.d_km.len();
         let low = DiffractionPath {
-            d_km: &path.d_km, h_m: &path.h_m, clutter_m: &path.clutter_m,
+            d_km: &path.d_km, h_m: &path.h_m, clutter_m: &path.clutter_m, bare_ends_km: 0.0,
             tx_amsl_m: path.h_m[0] + 30.0, rx_amsl_m: path.h_m[n - 1] + 6.0, f_ghz: f, lambda_m: 0.2998 / f,
         };
         let raised: Vec<f64> = path.clutter_m.iter().map(|r| r + up).collect();

@@ -3,67 +3,48 @@
 //!
 //! The order of the Recommendation is the order of [`predict`]: zones and
 //! climate, the bare profile, line of sight, diffraction, troposcatter,
-//! ducting, and their combination. Equation numbers are those of the
-//! Recommendation. Left out: building entry loss (P.2109; add it to the
-//! result) and gaseous absorption (negligible below 6 GHz).
+//! ducting, and their combination; what P.452 has in common stands in
+//! [`super::clear_air`]. Equation numbers are those of the Recommendation.
+//! Left out: building entry loss (P.2109; add it to the result) and gaseous
+//! absorption (negligible below 6 GHz).
 
-mod climate;
 mod combination;
-mod losses;
-mod profile;
 mod terms;
 
-pub use climate::Climate;
+pub use super::clear_air::wavelength_m;
 pub use combination::Combination;
-pub use losses::{Diffraction, Ducting, LineOfSight, Troposcatter};
-pub use profile::{Horizons, SmoothEarth};
 pub use terms::Terms;
 
+use super::clear_air::{
+    Case, Diffraction, Ducting, Horizons, Joint, LineOfSight, Mechanisms, PathAnalysis,
+};
 use super::{PathInput, Warning};
-use crate::diffraction::DiffractionPath;
 
-/// Wavelength with the constant the Recommendation's reference code uses. \[m\]
-#[must_use]
-pub fn wavelength_m(f_ghz: f64) -> f64 {
-    0.2998 / f_ghz
+/// Scatter by the troposphere (section 4.4).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Troposcatter {
+    /// Frequency-dependent loss, equation (45). \[dB\]
+    pub lf_db: f64,
+    /// Troposcatter loss, equation (44). \[dB\]
+    pub lbs_db: f64,
 }
 
-/// A case with the few quantities every step needs.
-#[derive(Clone, Copy)]
-struct Case<'a> {
-    input: PathInput<'a>,
-    /// Path length. \[km\]
-    dt: f64,
-    /// Antennas above mean sea level. \[m\]
-    hts: f64,
-    hrs: f64,
-    lambda_m: f64,
+impl Troposcatter {
+    fn of(case: &Case<'_>, horizons: &Horizons) -> Self {
+        let input = &case.input;
+        let log_half_f = (0.5 * input.f_ghz).log10();
+        let lf_db = 25.0 * input.f_ghz.log10() - 2.5 * log_half_f * log_half_f; // (45)
+        let rarity = (50.0 / input.time_pct).log10().max(0.0);
+        let lbs_db = 190.1 + lf_db + 20.0 * case.dt.log10() + 0.573 * horizons.theta_mrad
+            - 0.15 * input.n0
+            - 10.125 * rarity.powf(0.7); // (44)
+        Self { lf_db, lbs_db }
+    }
 }
 
-impl<'a> Case<'a> {
-    fn new(input: &PathInput<'a>) -> Self {
-        let profile = &input.profile;
-        Self {
-            input: *input,
-            dt: profile.length_km(),
-            hts: profile.tx_ground_amsl_m() + input.tx_agl_m,
-            hrs: profile.rx_ground_amsl_m() + input.rx_agl_m,
-            lambda_m: wavelength_m(input.f_ghz),
-        }
-    }
-
-    /// The actual profile with its clutter, antennas at their true heights (Table 5).
-    fn diffraction_path(&self) -> DiffractionPath<'a> {
-        DiffractionPath {
-            d_km: self.input.profile.d_km(),
-            h_m: self.input.profile.h_m(),
-            clutter_m: self.input.profile.clutter_m(),
-            tx_amsl_m: self.hts,
-            rx_amsl_m: self.hrs,
-            f_ghz: self.input.f_ghz,
-            lambda_m: self.lambda_m,
-        }
-    }
+/// Interpolation by angular distance, Fj. Equation (57).
+fn interpolation(horizons: &Horizons) -> f64 {
+    1.0 - 0.5 * (1.0 + (2.4 * (horizons.theta_mrad - 0.3) / 0.3).tanh())
 }
 
 /// Basic transmission loss and every term on the way to it.
@@ -72,34 +53,22 @@ impl<'a> Case<'a> {
 /// ranges of [`warnings`] gives finite numbers.
 #[must_use]
 pub fn predict(input: &PathInput<'_>) -> Terms {
-    let case = Case::new(input);
-    let climate = Climate::of(&case);
-    let (horizons, over) = Horizons::of(&case, &climate);
-    let smooth_earth = SmoothEarth::of(&case, &horizons, &over);
-    let line_of_sight = LineOfSight::of(&case, &climate, &horizons);
-    let diffraction = Diffraction::of(&case, &climate, &smooth_earth, &line_of_sight);
-    let troposcatter = Troposcatter::of(&case, &horizons);
-    let ducting = Ducting::of(&case, &climate, &horizons, &smooth_earth);
-    let combination = Combination::of(
-        &case,
-        &climate,
-        &horizons,
-        &combination::Parts {
-            los: &line_of_sight,
-            diff: &diffraction,
-            scatter: &troposcatter,
-            duct: &ducting,
-        },
-    );
+    // Clutter stands at every point but the two ends.
+    let case = Case::new(input, 0.0);
+    let path = PathAnalysis::of(&case);
+    let line_of_sight = LineOfSight::of(&case, &path, 0.0);
+    let diffraction = Diffraction::of(&case, &path, &line_of_sight);
+    let troposcatter = Troposcatter::of(&case, &path.horizons);
+    let ducting = Ducting::of(&case, &path, 0.0);
+    let mechanisms = Mechanisms {
+        los: &line_of_sight,
+        diff: &diffraction,
+        duct: &ducting,
+    };
+    let joint = Joint::of(&case, &path, interpolation(&path.horizons), &mechanisms);
+    let combination = Combination::of(&case, joint, line_of_sight.lb0p_db, &troposcatter);
     Terms {
-        d_km: case.dt,
-        path_centre_lat_deg: input.path_centre_lat_deg,
-        lambda_m: case.lambda_m,
-        hts_m: case.hts,
-        hrs_m: case.hrs,
-        climate,
-        horizons,
-        smooth_earth,
+        path,
         line_of_sight,
         diffraction,
         troposcatter,
@@ -114,7 +83,7 @@ const LEAST_POINTS: usize = 5;
 /// Where the input leaves the stated range. Source: ITU-R P.1812-8, section 1 and Table 1.
 #[must_use]
 pub fn warnings(input: &PathInput<'_>) -> Vec<Warning> {
-    let ranges = [
+    let mut found = Warning::outside(&[
         ("f_ghz", input.f_ghz, 0.03, 6.0),
         ("d_km", input.profile.length_km(), 0.25, 3000.0),
         ("time_pct", input.time_pct, 1.0, 50.0),
@@ -143,17 +112,7 @@ pub fn warnings(input: &PathInput<'_>) -> Vec<Warning> {
             0.0,
             PathInput::NO_COAST_KM,
         ),
-    ];
-    let mut found: Vec<Warning> = ranges
-        .into_iter()
-        .filter(|(_, value, min, max)| !(*min..=*max).contains(value))
-        .map(|(quantity, value, min, max)| Warning::OutOfRange {
-            quantity,
-            value,
-            min,
-            max,
-        })
-        .collect();
+    ]);
     let points = input.profile.points();
     if points < LEAST_POINTS {
         found.push(Warning::FewPoints {

@@ -1,8 +1,8 @@
-//! The four mechanisms: line of sight, diffraction, troposcatter, ducting.
+//! Line of sight, diffraction, and ducting.
 
-use super::Case;
 use super::climate::Climate;
-use super::profile::{Horizons, SmoothEarth};
+use super::profile::SmoothEarth;
+use super::{Case, PathAnalysis};
 use crate::diffraction::{DeltaBullington, SmoothSurface, delta_bullington};
 use crate::inverse_normal::inverse_normal;
 
@@ -13,6 +13,8 @@ pub struct LineOfSight {
     pub dfs_km: f64,
     /// Free-space loss with the Recommendation's constant 92.4, equation (8). \[dB\]
     pub lbfs_db: f64,
+    /// Gases on the slant path; 0 in a model that leaves them out. \[dB\]
+    pub gas_db: f64,
     /// Multipath and focusing correction for the asked time, equation (9a). \[dB\]
     pub esp_db: f64,
     /// The same for β0 of the time, equation (9b). \[dB\]
@@ -24,21 +26,31 @@ pub struct LineOfSight {
 }
 
 impl LineOfSight {
-    pub(super) fn of(case: &Case<'_>, climate: &Climate, horizons: &Horizons) -> Self {
+    pub(crate) fn of(case: &Case<'_>, path: &PathAnalysis, gas_db_per_km: f64) -> Self {
+        let (climate, horizons) = (&path.climate, &path.horizons);
         let rise_km = (case.hts - case.hrs) / 1e3;
         let dfs_km = (case.dt * case.dt + rise_km * rise_km).sqrt(); // (8a)
         let lbfs_db = 92.4 + 20.0 * (case.input.f_ghz * dfs_km).log10(); // (8)
+        let gas_db = gas_db_per_km * dfs_km;
+        let lbfsg_db = lbfs_db + gas_db;
         let spread_db = 2.6 * (1.0 - (-0.1 * (horizons.dlt_km + horizons.dlr_km)).exp());
         let esp_db = spread_db * (case.input.time_pct / 50.0).log10(); // (9a)
         let esb_db = spread_db * (climate.b0_pct / 50.0).log10(); // (9b)
         Self {
             dfs_km,
             lbfs_db,
+            gas_db,
             esp_db,
             esb_db,
-            lb0p_db: lbfs_db + esp_db,
-            lb0b_db: lbfs_db + esb_db,
+            lb0p_db: lbfsg_db + esp_db,
+            lb0b_db: lbfsg_db + esb_db,
         }
+    }
+
+    /// Free-space loss with the gases. \[dB\]
+    #[must_use]
+    pub fn lbfsg_db(&self) -> f64 {
+        self.lbfs_db + self.gas_db
     }
 }
 
@@ -60,12 +72,8 @@ pub struct Diffraction {
 }
 
 impl Diffraction {
-    pub(super) fn of(
-        case: &Case<'_>,
-        climate: &Climate,
-        smooth: &SmoothEarth,
-        los: &LineOfSight,
-    ) -> Self {
+    pub(crate) fn of(case: &Case<'_>, path: &PathAnalysis, los: &LineOfSight) -> Self {
+        let (climate, smooth) = (&path.climate, &path.smooth_earth);
         let surface = SmoothSurface {
             hstd_m: smooth.hstd_m,
             hsrd_m: smooth.hsrd_m,
@@ -91,31 +99,9 @@ impl Diffraction {
             beta,
             fi,
             ldp_db,
-            lbd50_db: los.lbfs_db + median.ld_db, // (42)
-            lbd_db: los.lb0p_db + ldp_db,         // (43)
+            lbd50_db: los.lbfsg_db() + median.ld_db, // (42)
+            lbd_db: los.lb0p_db + ldp_db,            // (43)
         }
-    }
-}
-
-/// Scatter by the troposphere (section 4.4).
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Troposcatter {
-    /// Frequency-dependent loss, equation (45). \[dB\]
-    pub lf_db: f64,
-    /// Troposcatter loss, equation (44). \[dB\]
-    pub lbs_db: f64,
-}
-
-impl Troposcatter {
-    pub(super) fn of(case: &Case<'_>, horizons: &Horizons) -> Self {
-        let input = &case.input;
-        let log_half_f = (0.5 * input.f_ghz).log10();
-        let lf_db = 25.0 * input.f_ghz.log10() - 2.5 * log_half_f * log_half_f; // (45)
-        let rarity = (50.0 / input.time_pct).log10().max(0.0);
-        let lbs_db = 190.1 + lf_db + 20.0 * case.dt.log10() + 0.573 * horizons.theta_mrad
-            - 0.15 * input.n0
-            - 10.125 * rarity.powf(0.7); // (44)
-        Self { lf_db, lbs_db }
     }
 }
 
@@ -150,17 +136,15 @@ pub struct Ducting {
     pub gamma: f64,
     /// Variability in time, equation (53). \[dB\]
     pub ap_db: f64,
+    /// Gases on the path; 0 in a model that leaves them out. \[dB\]
+    pub gas_db: f64,
     /// Ducting and layer-reflection loss, equation (46). \[dB\]
     pub lba_db: f64,
 }
 
 impl Ducting {
-    pub(super) fn of(
-        case: &Case<'_>,
-        climate: &Climate,
-        horizons: &Horizons,
-        smooth: &SmoothEarth,
-    ) -> Self {
+    pub(crate) fn of(case: &Case<'_>, path: &PathAnalysis, gas_db_per_km: f64) -> Self {
+        let (climate, horizons, smooth) = (&path.climate, &path.horizons, &path.smooth_earth);
         let f = case.input.f_ghz;
         let root_f = f.cbrt();
         let (dlt, dlr) = (horizons.dlt_km, horizons.dlr_km);
@@ -189,7 +173,8 @@ impl Ducting {
             * (-(9.51 - 4.8 * lb + 0.198 * lb * lb) * 1e-6 * case.dt.powf(1.13)).exp(); // (53a)
         let p_beta = case.input.time_pct / beta_pct;
         let ap_db = -12.0 + (1.2 + 3.7e-3 * case.dt) * p_beta.log10() + 12.0 * p_beta.powf(gamma); // (53)
-        let lba_db = af_db + gamma_d_db_per_mrad * theta1_mrad + ap_db; // (46), (50)
+        let gas_db = gas_db_per_km * case.dt;
+        let lba_db = af_db + gamma_d_db_per_mrad * theta1_mrad + ap_db + gas_db; // (46), (50)
         Self {
             alf_db,
             ast_db,
@@ -205,6 +190,7 @@ impl Ducting {
             beta_pct,
             gamma,
             ap_db,
+            gas_db,
             lba_db,
         }
     }

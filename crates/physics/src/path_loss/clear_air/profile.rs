@@ -20,6 +20,10 @@ pub struct Horizons {
     pub dlt_km: f64,
     /// Distance to the receiver's horizon, equation (83). \[km\]
     pub dlr_km: f64,
+    /// Steepest line from the transmitter to the ground with the Earth's bulge. \[m/km\]
+    pub stim_m_per_km: f64,
+    /// Line from the transmitter to the receiver. \[m/km\]
+    pub str_m_per_km: f64,
     /// Profile point of the transmitter's horizon, from 0.
     pub lt_index: usize,
     /// Profile point of the receiver's horizon, from 0.
@@ -28,12 +32,13 @@ pub struct Horizons {
 
 impl Horizons {
     /// The horizons, and how bare ground stands to the straight line between the antennas.
-    pub(super) fn of(case: &Case<'_>, climate: &Climate) -> (Self, Obstruction) {
+    pub(crate) fn of(case: &Case<'_>, climate: &Climate) -> (Self, Obstruction) {
         let bare = Bare::new(case, climate);
         let theta_td = mrad((bare.hrs - bare.hts) / (1e3 * bare.dt) - bare.dt / (2.0 * bare.ae)); // (78)
         let from_tx = bare.scan_from_tx();
         let lt = bare.pick(from_tx.block, First, |i| bare.slope_t(i));
-        let theta_max = mrad(bare.slope_t(lt)); // (76), (77)
+        let steepest = bare.slope_t(lt);
+        let theta_max = mrad(steepest); // (76), (77)
         let transhorizon = theta_max > theta_td;
         let theta_t = theta_max.max(theta_td); // (79)
         let (lt, lr, theta_r, from_rx) = if transhorizon {
@@ -61,6 +66,8 @@ impl Horizons {
             theta_mrad: 1e3 * bare.dt / bare.ae + theta_t + theta_r, // (84)
             dlt_km: bare.d[lt],
             dlr_km: bare.dt - bare.d[lr],
+            stim_m_per_km: 1e3 * steepest + 500.0 * bare.dt / bare.ae,
+            str_m_per_km: line_m_per_km,
             lt_index: lt + 1,
             lr_index: lr + 1,
         };
@@ -246,7 +253,7 @@ pub struct SmoothEarth {
 }
 
 impl SmoothEarth {
-    pub(super) fn of(case: &Case<'_>, horizons: &Horizons, over: &Obstruction) -> Self {
+    pub(crate) fn of(case: &Case<'_>, horizons: &Horizons, over: &Obstruction) -> Self {
         let (d, h) = (case.input.profile.d_km(), case.input.profile.h_m());
         let fit = LeastSquares::of(d, h);
         let (hstd_m, hsrd_m) = fit.for_diffraction(over, h);

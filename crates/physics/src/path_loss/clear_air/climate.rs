@@ -33,7 +33,7 @@ pub struct Climate {
 }
 
 impl Climate {
-    pub(super) fn of(case: &Case<'_>) -> Self {
+    pub(crate) fn of(case: &Case<'_>) -> Self {
         let profile = &case.input.profile;
         let zones = profile.zone();
         let lengths = ZoneLengths::of(profile.d_km(), zones);
