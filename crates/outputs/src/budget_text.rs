@@ -73,19 +73,32 @@ fn line(term: &BudgetTerm, label_width: usize, style: &TextStyle) -> String {
     if term.subtotal {
         return format!("{}\n", bold(row.trim_end(), style.colour));
     }
-    let used = row.chars().count() + 2;
-    let source = shortened(&term.source, style.width.max(60).saturating_sub(used));
-    format!("{row}  {source}\n")
+    let indent = row.chars().count() + 2;
+    let mut lines = wrapped(&term.source, style.width.max(60), indent).into_iter();
+    let mut text = format!("{row}  {}\n", lines.next().unwrap_or_default());
+    for more in lines {
+        text.push_str(&format!("{:indent$}{more}\n", ""));
+    }
+    text
 }
 
-/// Text cut to a width, the cut marked.
-fn shortened(text: &str, width: usize) -> String {
-    if text.chars().count() <= width {
-        return text.to_owned();
+/// Text broken at spaces into what fits beside `indent` columns.
+fn wrapped(text: &str, width: usize, indent: usize) -> Vec<String> {
+    let room = width.saturating_sub(indent).max(20);
+    let mut lines = vec![String::new()];
+    for word in text.split_whitespace() {
+        let line = lines.last().map_or(0, |l| l.chars().count());
+        if line > 0 && line + 1 + word.chars().count() > room {
+            lines.push(String::new());
+        }
+        if let Some(last) = lines.last_mut() {
+            if !last.is_empty() {
+                last.push(' ');
+            }
+            last.push_str(word);
+        }
     }
-    let mut cut: String = text.chars().take(width.saturating_sub(3)).collect();
-    cut.push_str("...");
-    cut
+    lines
 }
 
 fn interferers(text: &mut String, title: &str, list: &[InterfererLine], style: &TextStyle) {
@@ -125,7 +138,7 @@ pub(crate) fn decimals(value: f64) -> usize {
     match value.abs() {
         v if v >= 1000.0 => 0,
         v if v >= 10.0 => 1,
-        v if v >= 0.1 || v == 0.0 => 2,
+        v if v >= 0.1 || v < 5e-5 => 2,
         _ => 4,
     }
 }

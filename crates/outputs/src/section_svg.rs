@@ -8,11 +8,11 @@ use crate::format;
 use crate::section::{self, Point};
 
 const WIDTH: f64 = 1000.0;
-const HEIGHT: f64 = 452.0;
+const HEIGHT: f64 = 486.0;
 const LEFT: f64 = 62.0;
 const RIGHT: f64 = 22.0;
-const TOP: f64 = 92.0;
-const BOTTOM: f64 = 86.0;
+const TOP: f64 = 124.0;
+const BOTTOM: f64 = 92.0;
 /// About one point for each column of the drawing.
 const MOST_POINTS: usize = 900;
 
@@ -46,7 +46,7 @@ impl Scale {
         Self {
             length_m: points.last().map_or(1.0, |p| p.distance_m).max(1e-3),
             low_m: low_m - 0.10 * span_m,
-            high_m: high_m + 0.14 * span_m,
+            high_m: high_m + 0.08 * span_m,
         }
     }
 
@@ -124,14 +124,14 @@ fn axes(scale: &Scale) -> Markup {
     html! {
         @for height_m in section::ticks(scale.low_m, scale.high_m, 6) {
             line x1=(LEFT) x2=(WIDTH - RIGHT) y1=(at(scale.y(height_m))) y2=(at(scale.y(height_m))) stroke="#cfdbe0" {}
-            text x=(LEFT - 8.0) y=(at(scale.y(height_m) + 4.5)) text-anchor="end" fill=(QUIET) { (format::number(height_m, 0)) }
+            text x=(LEFT - 8.0) y=(at(scale.y(height_m) + 4.5)) text-anchor="end" fill=(QUIET) { (format::number(height_m, 0)) " m" }
         }
-        text x=(LEFT - 8.0) y=(TOP - 8.0) text-anchor="end" fill=(QUIET) { "m" }
+
         @for distance in distances {
             line x1=(at(scale.x(distance * unit_m))) x2=(at(scale.x(distance * unit_m))) y1=(foot) y2=(foot + 5.0) stroke=(QUIET) {}
             text x=(at(scale.x(distance * unit_m))) y=(foot + 20.0) text-anchor="middle" fill=(QUIET) { (format::number(distance, decimals)) }
         }
-        text x=(WIDTH - RIGHT) y=(foot + 37.0) text-anchor="end" fill=(QUIET) {
+        text x=(WIDTH - RIGHT) y=(foot + 20.0 + 17.0) text-anchor="end" fill=(QUIET) {
             "distance from the mast, " @if kilometres { "km" } @else { "m" }
         }
     }
@@ -222,18 +222,18 @@ fn ray(points: &[Point], scale: &Scale) -> Markup {
 
 fn end(point: &Point, scale: &Scale, anchor: &str, name: &str) -> Markup {
     let (x, y) = (scale.x(point.distance_m), scale.y(point.ray_m));
-    let label_x = if anchor == "start" { x + 9.0 } else { x - 9.0 };
     let heights = format!(
-        "{} above ground, {} above sea level",
+        "{} above ground, {} m above sea level",
         format::metres(point.ray_m - point.ground_m),
-        format::number(point.ray_m, 0) + " m"
+        format::number(point.ray_m, 0)
     );
+    // The names stand above the sheet, where no ray or ridge can cross them.
     html! {
+        line x1=(at(x)) x2=(at(x)) y1=(TOP - 6.0) y2=(at(y)) stroke=(INK) stroke-opacity="0.5" stroke-dasharray="2 3" {}
         line x1=(at(x)) x2=(at(x)) y1=(at(scale.y(point.ground_m))) y2=(at(y)) stroke=(INK) stroke-width="4" {}
         circle cx=(at(x)) cy=(at(y)) r="5" fill="#fff" stroke=(INK) stroke-width="2" {}
-        g text-anchor=(anchor) stroke="#eef4f7" stroke-width="4" stroke-linejoin="round" style="paint-order:stroke" {
-            text x=(at(label_x)) y=(at(y - 26.0)) font-weight="700" { (format::xml_text(name)) }
-            text x=(at(label_x)) y=(at(y - 11.0)) font-size="12" fill=(QUIET) { (heights) }
+        text x=(at(x)) y=(TOP - 12.0) text-anchor=(anchor) font-size="12" fill=(QUIET) {
+            tspan font-weight="700" fill=(INK) { (format::xml_text(name)) } "  " (heights)
         }
     }
 }
@@ -247,28 +247,29 @@ fn closest(report: &PathReport, points: &[Point], scale: &Scale) -> Markup {
     let ray_m = first.ray_m + (last.ray_m - first.ray_m) * obstacle.distance_m / scale.length_m;
     let (ray_y, top_y) = (scale.y(ray_m), scale.y(ray_m - obstacle.clearance_m));
     let colour = clearance_colour(report);
-    let middle = x > LEFT + 0.72 * (WIDTH - LEFT - RIGHT);
-    let (label_x, anchor) = if middle {
-        (x - 10.0, "end")
+    let foot = HEIGHT - BOTTOM;
+    let far = x > LEFT + 0.7 * (WIDTH - LEFT - RIGHT);
+    let (label_x, anchor) = if far {
+        (x - 7.0, "end")
     } else {
-        (x + 10.0, "start")
+        (x + 7.0, "start")
     };
     let label = format!(
-        "{} at {}",
+        "{} of room at {}",
         format::metres(obstacle.clearance_m),
         format::distance(obstacle.distance_m)
     );
     html! {
+        line x1=(at(x)) x2=(at(x)) y1=(at(top_y)) y2=(foot) stroke=(INK) stroke-opacity="0.6" stroke-dasharray="2 3" {}
         line x1=(at(x)) x2=(at(x)) y1=(at(top_y)) y2=(at(ray_y)) stroke=(INK) stroke-width="5" {}
         line x1=(at(x)) x2=(at(x)) y1=(at(top_y)) y2=(at(ray_y)) stroke=(colour) stroke-width="2.5" {}
         path d=(format!("M{x:.1},{top_y:.1}l-6,11h12z")) fill=(colour) stroke=(INK) {}
-        text x=(at(label_x)) y=(at(top_y + 20.0)) text-anchor=(anchor) font-weight="700"
-            stroke="#fffdf8" stroke-width="4" stroke-linejoin="round" style="paint-order:stroke" { (label) }
+        text x=(at(label_x)) y=(foot - 7.0) text-anchor=(anchor) font-size="12" font-weight="700" { (label) }
     }
 }
 
 fn legend(scale: &Scale) -> Markup {
-    let y = HEIGHT - 28.0;
+    let y = HEIGHT - 40.0;
     let swatch = |x: f64, fill: &str, opacity: &str, label: &str| {
         html! {
             rect x=(x) y=(y - 9.0) width="20" height="10" fill=(fill) fill-opacity=(opacity) {}
@@ -285,10 +286,10 @@ fn legend(scale: &Scale) -> Markup {
             text x=(LEFT + 276.0) y=(y) { "first Fresnel zone" }
             rect x=(LEFT + 406.0) y=(y - 9.0) width="20" height="10" fill=(RAY) fill-opacity="0.22" stroke=(RAY) stroke-opacity="0.45" stroke-dasharray="1.5 3" {}
             text x=(LEFT + 432.0) y=(y) { "0.6 of it" }
-            text x=(LEFT) y=(y + 18.0) {
-                "Heights in metres above sea level. The ground between the ends is raised by the Earth's curve under median refraction, so that the ray is straight. Heights drawn "
-                (exaggeration(scale.exaggeration())) " life size."
+            text x=(LEFT) y=(y + 19.0) {
+                "Heights above sea level, drawn " (exaggeration(scale.exaggeration())) " life size. Between the ends the ground is raised by the Earth's curve"
             }
+            text x=(LEFT) y=(y + 34.0) { "under median refraction, so that the ray is straight." }
         }
     }
 }

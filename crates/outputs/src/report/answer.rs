@@ -71,7 +71,7 @@ fn stacked(handout: &Handout<'_>) -> Markup {
 
 fn tile(verdict: Verdict, count: usize, meaning: &str) -> Markup {
     html! {
-        div.tile class=(verdict.name()) {
+        div class={ "tile " (verdict.name()) } {
             p.number { (mark::inline(verdict)) " " (format::count(count)) " " span { (verdict.name()) } }
             p.quiet { (meaning) }
         }

@@ -14,13 +14,13 @@ pub(super) fn sectors(handout: &Handout<'_>) -> Markup {
             h2 { "Sectors" }
             p.quiet {
                 "Power is what one transmit chain is left with after the equipment and the rule set. Airtime is the share of the busy hour in use; the mark stands at the "
-                (format::percent(most_frac)) " that the design allows."
+                (format::percent(most_frac)) " that the design allows. Uplink I/N is interference over noise at one port of the base station."
             }
             div.wide { table {
                 thead { tr {
                     th { "Sector" } th { "Aim" } th { "Channel" } th.n { "Power per chain" } th.n { "EIRP" }
                     th { "Downlink airtime" } th { "Uplink airtime" } th.n { "Served" } th.n { "Farthest" }
-                    th.n { "Uplink interference over noise" }
+                    th.n { "Uplink I/N" }
                 } }
                 tbody { @for s in &handout.study.sectors { (row(s, most_frac)) } }
             } }
@@ -31,9 +31,9 @@ pub(super) fn sectors(handout: &Handout<'_>) -> Markup {
 fn row(s: &SectorResult, most_frac: f64) -> Markup {
     html! {
         tr {
-            th scope="row" { (format::xml_text(s.id.as_str())) div.quiet { (format::xml_text(s.mast.as_str())) ", " (format::metres(s.height_agl_m)) } }
+            th.whole scope="row" { (format::xml_text(s.id.as_str())) div.quiet { (format::xml_text(s.mast.as_str())) ", " (format::metres(s.height_agl_m)) } }
             td { (format::bearing(s.azimuth_deg)) }
-            td { (format::frequency(s.channel.centre_mhz)) div.quiet { (format::frequency(s.channel.width_mhz)) " wide" } }
+            td.whole { (format::frequency(s.channel.centre_mhz)) div.quiet { (format::frequency(s.channel.width_mhz)) " wide" } }
             td.n { (format::dbm(s.power.per_chain_dbm)) div.quiet { (binding(s)) } }
             td.n { (format::dbm(s.power.eirp_dbm)) }
             td.load { (share_bar(s.load.downlink_airtime_frac, Some(most_frac))) div.quiet { (format::rate(s.load.downlink_mbps)) } }
