@@ -173,10 +173,7 @@ fn islet_m(at: MapKm) -> f64 {
 
 impl Crest {
     fn height_m(&self, at: MapKm) -> f64 {
-        let (dx, dy) = (
-            self.to.x_km - self.from.x_km,
-            self.to.y_km - self.from.y_km,
-        );
+        let (dx, dy) = (self.to.x_km - self.from.x_km, self.to.y_km - self.from.y_km);
         let along = ((at.x_km - self.from.x_km) * dx + (at.y_km - self.from.y_km) * dy)
             / (dx * dx + dy * dy);
         let along = along.clamp(0.0, 1.0);

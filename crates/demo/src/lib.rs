@@ -47,7 +47,10 @@ pub fn files() -> Vec<DemoFile> {
     vec![
         text("mastwright.toml", include_str!("text/mastwright.toml")),
         text("plans.toml", include_str!("text/plans.toml")),
-        text("equipment/terminals.toml", include_str!("text/terminals.toml")),
+        text(
+            "equipment/terminals.toml",
+            include_str!("text/terminals.toml"),
+        ),
         text("premises.csv", &premises::table(&homes)),
         DemoFile {
             path: "terrain/ossorel.tif",

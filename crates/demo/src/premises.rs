@@ -23,6 +23,8 @@ pub struct Home {
     pub mount_height_agl_m: Option<f64>,
     /// Terminal card, where it differs from the design's default.
     pub terminal: Option<&'static str>,
+    /// Sector that somebody has chosen for it.
+    pub sector: Option<&'static str>,
 }
 
 /// A hamlet: a line along a valley or shore with houses on both sides.
@@ -52,26 +54,32 @@ const fn hamlet(
 
 /// Every hamlet. Hathrend lies behind its spur, Outer Skell on the islet:
 /// both are there to be hopeless.
-pub(crate) const HAMLETS: [Hamlet; 10] = [
-    hamlet(("TV", "Tarvane"), (8.9, 9.4), (0.9, -0.5), 58),
-    hamlet(("QM", "Quillmere"), (15.6, 13.2), (0.9, 0.7), 54),
-    hamlet(("DS", "Dunsprey"), (4.6, 9.2), (0.3, 0.9), 40),
+pub(crate) const HAMLETS: [Hamlet; 13] = [
+    hamlet(("TV", "Tarvane"), (8.9, 9.4), (0.9, -0.5), 46),
+    hamlet(("QM", "Quillmere"), (15.6, 13.2), (0.9, 0.7), 46),
+    hamlet(("DS", "Dunsprey"), (4.6, 9.4), (0.3, 0.9), 38),
     hamlet(("VS", "Velstow"), (9.3, 4.6), (0.9, 0.1), 46),
-    hamlet(("PW", "Pellwyn"), (16.4, 5.4), (0.8, 0.4), 44),
-    hamlet(("SW", "Sorrowin"), (13.4, 16.2), (0.7, -0.4), 40),
+    hamlet(("PW", "Pellwyn"), (16.2, 5.3), (0.8, 0.4), 40),
+    hamlet(("SW", "Sorrowin"), (12.7, 15.4), (0.7, -0.4), 40),
     hamlet(("BK", "Brackle"), (19.0, 10.9), (0.4, 0.7), 36),
-    hamlet(("UN", "Unnock"), (12.5, 20.0), (0.7, 0.1), 18),
+    hamlet(("TH", "Thackmoor"), (12.2, 8.6), (0.7, 0.1), 30),
+    hamlet(("FN", "Fennick Strand"), (4.5, 6.6), (0.1, 0.5), 22),
+    hamlet(("MN", "Marl Ness"), (17.1, 4.2), (0.3, 0.1), 18),
+    hamlet(("UN", "Unnock"), (14.4, 17.7), (0.2, 0.4), 20),
     hamlet(("HR", "Hathrend"), (8.4, 18.9), (0.8, 0.3), 22),
     hamlet(("SK", "Outer Skell"), (1.7, 22.3), (0.3, 0.3), 7),
 ];
+
+/// A hamlet that was promised a sector, before anybody looked at the channels.
+const PROMISED: (&str, &str) = ("TV", "saddle-w");
 
 /// Farms between the hamlets.
 const FARMS: usize = 110;
 /// Nobody builds higher than this.
 const HIGHEST_M: f32 = 230.0;
 const FARM_FIRST: [&str; 14] = [
-    "Umber", "Wether", "Kestin", "Hollin", "Sallow", "Gorsen", "Thrift", "Murk", "Bramwen", "Ousel",
-    "Tansen", "Lapwin", "Cobb", "Harl",
+    "Umber", "Wether", "Kestin", "Hollin", "Sallow", "Gorsen", "Thrift", "Murk", "Bramwen",
+    "Ousel", "Tansen", "Lapwin", "Cobb", "Harl",
 ];
 const FARM_LAST: [&str; 12] = [
     "rigg", "garth", "sike", "fold", "brack", "holt", "mire", "stead", "wick", "law", "hope",
@@ -110,6 +118,7 @@ fn house(hamlet: &Hamlet, number: usize, at: MapKm, dice: &mut Dice) -> Home {
         plan,
         mount_height_agl_m,
         terminal,
+        sector: (hamlet.code == PROMISED.0).then_some(PROMISED.1),
     }
 }
 
@@ -123,6 +132,7 @@ fn farm(number: usize, at: MapKm, dice: &mut Dice) -> Home {
         plan: "farm",
         mount_height_agl_m: Some(7.0 + dice.below(7) as f64 * 0.5),
         terminal: Some("ossorel-high-gain"),
+        sector: None,
     }
 }
 
@@ -172,7 +182,8 @@ pub(crate) fn height_m(terrain: &Grid, at: MapKm) -> f32 {
 
 /// The table of premises as the design reads it.
 pub fn table(homes: &[Home]) -> String {
-    let mut text = String::from("id,lon,lat,name,plan,mount_height_agl_m,priority,terminal,sector\n");
+    let mut text =
+        String::from("id,lon,lat,name,plan,mount_height_agl_m,priority,terminal,sector\n");
     for home in homes {
         let at = home.at.lonlat();
         let mount = home
@@ -181,13 +192,14 @@ pub fn table(homes: &[Home]) -> String {
         let priority = i32::from(home.plan == "business");
         writeln!(
             text,
-            "{},{:.6},{:.6},{},{},{mount},{priority},{},",
+            "{},{:.6},{:.6},{},{},{mount},{priority},{},{}",
             home.id,
             at.lon_deg(),
             at.lat_deg(),
             home.name,
             home.plan,
             home.terminal.unwrap_or(""),
+            home.sector.unwrap_or(""),
         )
         .expect("text grows as long as there is memory");
     }

@@ -5,6 +5,6 @@ pub mod geotiff_out;
 pub mod ground;
 pub mod pattern_file;
 pub mod project;
+pub mod world;
 
 pub use atomic::write_atomically;
-pub mod world;

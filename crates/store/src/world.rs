@@ -1,0 +1,110 @@
+//! A project folder as the world that the pipeline evaluates.
+
+mod ground_findings;
+mod rasters;
+
+use std::path::{Path, PathBuf};
+
+use geodesy::{LonLat, LonLatBox, sphere};
+use model::Network;
+use pipeline::design::ProjectSources;
+use pipeline::engine::mapped_ground::{LandCover, MappedGround};
+use pipeline::{Ground, World};
+
+use crate::ground::OpenOptions;
+use rasters::Rasters;
+
+/// A project folder, its texts read.
+#[derive(Debug)]
+pub struct FolderWorld {
+    folder: PathBuf,
+    sources: ProjectSources,
+}
+
+impl FolderWorld {
+    /// A folder whose texts were read before; rasters are looked for in it.
+    pub fn new(folder: impl Into<PathBuf>, sources: ProjectSources) -> Self {
+        Self {
+            folder: folder.into(),
+            sources,
+        }
+    }
+
+    /// The folder.
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+}
+
+impl World for FolderWorld {
+    fn sources(&self) -> &ProjectSources {
+        &self.sources
+    }
+
+    /// Reads what the masts and premises need of every raster that the design
+    /// names. A raster that cannot be read is an error among the findings, and
+    /// its ground unknown.
+    fn ground(&self, network: &Network) -> Ground {
+        let bounds = bounds(network);
+        let sources = &network.ground;
+        let mut terrain = Rasters::new("terrain", OpenOptions::elevation());
+        let mut cover = Rasters::new("land cover", OpenOptions::classes());
+        for source in &sources.terrain {
+            terrain.read(&self.folder, source, &bounds);
+        }
+        for source in &sources.land_cover {
+            cover.read(&self.folder, source, &bounds);
+        }
+        let (elevation, mut data_sources, mut findings) = terrain.finish();
+        findings.extend(ground_findings::of_terrain(network, &elevation, &findings));
+        let (classes, more_sources, more) = cover.finish();
+        data_sources.extend(more_sources);
+        findings.extend(more);
+        let land_cover = (!classes.is_empty()).then(|| {
+            findings.extend(ground_findings::of_classes(&sources.clutter, &classes));
+            LandCover {
+                classes,
+                clutter: sources.clutter.clone(),
+            }
+        });
+        Ground {
+            surroundings: Box::new(MappedGround::new(elevation, land_cover)),
+            data_sources,
+            findings,
+        }
+    }
+}
+
+/// Ground that is read beyond the outermost place.
+const MARGIN_DEG: f64 = 0.01;
+
+/// Premises farther from every mast than this are no reason to read ground:
+/// they are mistakes in a table, and a box around them could span the Earth.
+const FARTHEST_PREMISES_M: f64 = 100e3;
+
+/// The box around every mast and every premises that some mast could reach;
+/// the territory where there is neither.
+fn bounds(network: &Network) -> LonLatBox {
+    let masts = || network.masts.iter().map(|m| m.position);
+    let farthest_m = FARTHEST_PREMISES_M.max(2e3 * network.propagation.reach_km);
+    let near = |at: LonLat| masts().any(|mast| sphere::distance_m(mast, at) < farthest_m);
+    let premises = network.premises.iter().map(|p| p.position);
+    let reachable = premises.filter(|at| near(*at));
+    let territory = &network.territory;
+    LonLatBox::around(masts().chain(reachable))
+        .map(|around| widened(&around))
+        .unwrap_or_else(|| LonLatBox::new(territory.south_west, territory.north_east))
+}
+
+fn widened(around: &LonLatBox) -> LonLatBox {
+    // A degree of longitude shrinks towards the poles.
+    let lat_deg = around.south_deg().abs().max(around.north_deg().abs());
+    let lon_margin = MARGIN_DEG / lat_deg.min(89.0).to_radians().cos();
+    let sides = [
+        geodesy::wrap_lon_deg(around.west_deg() - lon_margin, 0.0),
+        (around.south_deg() - MARGIN_DEG).max(-90.0),
+        geodesy::wrap_lon_deg(around.east_deg() + lon_margin, 0.0),
+        (around.north_deg() + MARGIN_DEG).min(90.0),
+    ];
+    LonLatBox::from_degrees(sides).unwrap_or(*around)
+}
