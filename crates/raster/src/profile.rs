@@ -142,8 +142,10 @@ impl<'a> ProfileTracer<'a> {
         let Some(classes) = self.classes else {
             return;
         };
-        curves.clear();
-        curves.extend(classes.systems().iter().map(|crs| nodes.in_system(crs)));
+        if classes.systems() != self.elevation.systems() {
+            curves.clear();
+            curves.extend(classes.systems().iter().map(|crs| nodes.in_system(crs)));
+        }
         let codes = range.positions().map(|t| {
             let value = first_value(classes, curves, t, |grid, at| {
                 let cell = grid.containing(grid.georeference().map_to_cell(at));
