@@ -59,6 +59,7 @@ fn read_network(sources: &ProjectSources, findings: &mut Vec<Finding>) -> Option
         mast_box: territory::written_or_around(&design, &masts),
     };
     let premises = premises::resolve(&rows, &context, &mut places, findings);
+    let place_defaults = premises::place_defaults(&rows, &context, &premises);
     let rule_set = rule_set(&design, &catalogue, findings);
     let ground = ground::resolve(&table(&design.ground), &context, findings);
     let territory = territory::resolve(&design, &masts, &premises, findings);
@@ -72,6 +73,7 @@ fn read_network(sources: &ProjectSources, findings: &mut Vec<Finding>) -> Option
         sectors,
         premises,
         plans,
+        place_defaults,
         propagation: propagation(&table(&design.propagation)),
         study: study(&table(&design.study), &context.defaults),
         ground,

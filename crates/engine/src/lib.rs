@@ -28,6 +28,7 @@ pub mod study;
 pub mod surroundings;
 pub mod verdict;
 
+pub use physics::levels;
 pub use run::{Interrupted, Progress, RunControl};
 pub use study::{StudyResult, study};
 pub use surroundings::{CrossSection, DataSource, Surroundings};

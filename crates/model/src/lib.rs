@@ -23,7 +23,7 @@ pub use edit::{Edit, EditError};
 pub use equipment::{Antenna, BaseStation, PatternSpec, PolarizationPair, Terminal};
 pub use finding::{Finding, Severity, Subject, TextPlace};
 pub use ids::{EquipmentId, MastId, PlanId, PremisesId, RuleId, SectorId};
-pub use network::{Channel, Mast, Network, Premises, Sector, Territory};
+pub use network::{Channel, Mast, Network, PlaceDefaults, Premises, Sector, Territory};
 pub use plan::{SchedulingClass, ServicePlan};
 pub use rules::{Role, RuleSet, SpectrumRule};
 pub use settings::{ClutterClass, ClutterTable, GroundSources, PropagationSettings, StudySettings};

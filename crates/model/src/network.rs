@@ -33,6 +33,8 @@ pub struct Network {
     pub premises: Vec<Premises>,
     /// Service plans by id.
     pub plans: BTreeMap<PlanId, Arc<ServicePlan>>,
+    /// Terminal and plan of a bare place that a person asks about; `None` where the design gives none.
+    pub place_defaults: Option<PlaceDefaults>,
     /// Path-loss settings.
     pub propagation: PropagationSettings,
     /// Study settings.
@@ -56,6 +58,15 @@ impl Network {
     pub fn premises(&self, id: &PremisesId) -> Option<&Premises> {
         self.premises.iter().find(|p| &p.id == id)
     }
+}
+
+/// What would stand at a place that is no premises of the design.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PlaceDefaults {
+    /// Radio and antenna.
+    pub terminal: Arc<Terminal>,
+    /// Plan.
+    pub plan: Arc<ServicePlan>,
 }
 
 /// The territory a design covers.

@@ -9,6 +9,7 @@
 //! over a folder, tests over texts and formulas.
 
 use std::fmt;
+use std::sync::Arc;
 
 use design::ProjectSources;
 use engine::explain::{Company, ExplainError, PathReport};
@@ -98,8 +99,10 @@ pub enum PipelineError {
     /// No such sector or premises, or no path between them.
     #[error(transparent)]
     Explain(#[from] ExplainError),
-    /// There is no premises to take terminal and plan from for a bare place.
-    #[error("the design names no premises whose terminal and plan could stand at a bare place")]
+    /// Nothing says what would stand at a bare place.
+    #[error(
+        "the design names no terminal and plan for a bare place\nhint: set `terminal` and `plan` under `[defaults]`"
+    )]
     NoTerminal,
     /// Stopped from outside.
     #[error(transparent)]
@@ -174,7 +177,7 @@ pub fn evaluate(
 pub enum Target {
     /// A premises of the design.
     Premises(String),
-    /// Any place, with the terminal, plan and mount height of the first premises.
+    /// Any place, with the design's default terminal, plan and mount height.
     Place(LonLat),
 }
 
@@ -215,17 +218,21 @@ fn usable(
 
 /// Puts a nameless premises at a place and returns its id.
 fn add_place(network: &mut Network, place: LonLat) -> Result<String, PipelineError> {
-    let like = network.premises.first().ok_or(PipelineError::NoTerminal)?;
+    let defaults = network
+        .place_defaults
+        .as_ref()
+        .ok_or(PipelineError::NoTerminal)?;
     let id = format!("{place}");
-    let added = Premises {
+    network.premises.push(Premises {
         id: PremisesId::new(id.clone()),
         name: String::new(),
         position: place,
         mount_height_agl_m: network.study.mount_height_agl_m,
+        plan: Arc::clone(&defaults.plan),
+        terminal: Arc::clone(&defaults.terminal),
+        priority: 0,
         fixed_sector: None,
-        ..like.clone()
-    };
-    network.premises.push(added);
+    });
     Ok(id)
 }
 

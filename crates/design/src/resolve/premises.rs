@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use geodesy::{LonLat, LonLatBox};
 use model::{
-    Finding, PlanId, Premises, PremisesId, Sector, SectorId, ServicePlan, Severity, Subject,
-    Terminal,
+    Finding, PlaceDefaults, PlanId, Premises, PremisesId, Sector, SectorId, ServicePlan, Severity,
+    Subject, Terminal,
 };
 
 use super::{Context, given, lookup};
@@ -69,6 +69,25 @@ pub(super) fn resolve(
         premises.push(one);
     }
     premises
+}
+
+/// What would stand at a place that is no premises: the design's defaults,
+/// else what the first premises has.
+pub(super) fn place_defaults(
+    rows: &Rows<'_>,
+    context: &Context<'_>,
+    premises: &[Premises],
+) -> Option<PlaceDefaults> {
+    // A default that does not exist was told when the premises were resolved.
+    let mut told = Vec::new();
+    let written = context.defaults.terminal.as_ref();
+    let terminal = lookup(&context.catalogue.terminals, written, "terminal", &mut told);
+    let first = premises.first();
+    Some(PlaceDefaults {
+        terminal: terminal.or_else(|| first.map(|p| Arc::clone(&p.terminal)))?,
+        plan: default_plan(rows, context, &mut told)
+            .or_else(|| first.map(|p| Arc::clone(&p.plan)))?,
+    })
 }
 
 fn holds(known: &LonLatBox, lon: f64, lat: f64) -> bool {

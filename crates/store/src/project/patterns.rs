@@ -1,14 +1,14 @@
 //! Pattern files that the project's cards name.
 
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 use model::equipment::CutPoint;
 use model::{Finding, Severity, TextPlace};
 use pipeline::design::{PatternTable, SourceText, pattern_files};
+use pipeline::engine::levels;
 
 use super::{Reader, file_place, files, message_and_hint};
-use crate::pattern_file::{self, CutPlane, LevelUnit, PatternCut, PatternFile};
+use crate::pattern_file::{self, CutPlane, PatternFile};
 
 /// Reads every pattern file that a card names and the folder has.
 pub(super) fn read(
@@ -75,46 +75,22 @@ fn table(path: &str, text: &str, findings: &mut Vec<Finding>) -> Option<PatternT
         _ => 0.0,
     };
     Some(PatternTable {
-        horizontal: cut(path, &pattern, CutPlane::Horizontal, f_mhz, findings)?,
-        vertical: cut(path, &pattern, CutPlane::Vertical, f_mhz, findings)?,
+        horizontal: cut(&pattern, CutPlane::Horizontal, f_mhz),
+        vertical: cut(&pattern, CutPlane::Vertical, f_mhz),
     })
 }
 
 /// Losses of a plane's cut; empty where the file has none.
-fn cut(
-    path: &str,
-    pattern: &PatternFile,
-    plane: CutPlane,
-    f_mhz: f64,
-    findings: &mut Vec<Finding>,
-) -> Option<Vec<CutPoint>> {
+fn cut(pattern: &PatternFile, plane: CutPlane, f_mhz: f64) -> Vec<CutPoint> {
     let Some(cut) = pattern.co_polar_cut(plane, f_mhz) else {
-        return Some(Vec::new());
+        return Vec::new();
     };
-    if cut.unit == LevelUnit::VoltageRatio {
-        findings.push(voltage_ratio(path, cut));
-        return None;
-    }
-    let losses = cut.losses_db(|ratio| ratio);
-    let points = losses.into_iter().map(|(angle_deg, loss_db)| CutPoint {
-        angle_deg,
-        // A point a hair above the stated peak is the peak.
-        loss_db: loss_db.max(0.0),
-    });
-    Some(points.collect())
-}
-
-fn voltage_ratio(path: &str, cut: &PatternCut) -> Finding {
-    Finding::new(
-        Severity::Error,
-        "pattern-file",
-        format!("`{path}` gives its levels as voltage ratios, which are not read"),
-    )
-    .at(TextPlace {
-        file: Arc::from(path),
-        line: cut.line,
-        column: 0,
-        text: String::new(),
-    })
-    .hint("export it with levels in dB")
+    cut.losses_db(levels::amplitude_to_db)
+        .into_iter()
+        .map(|(angle_deg, loss_db)| CutPoint {
+            angle_deg,
+            // A point a hair above the stated peak is the peak.
+            loss_db: loss_db.max(0.0),
+        })
+        .collect()
 }
