@@ -14,17 +14,7 @@ use physics::levels;
 use physics::mimo::{self, Channels};
 use serde::Serialize;
 
-use crate::frame::{self, DirectionFrame};
-
-/// Which way data goes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Direction {
-    /// From the base station to the terminal.
-    Downlink,
-    /// From the terminal to the base station.
-    Uplink,
-}
+use crate::frame::{self, Direction, DirectionFrame};
 
 /// How the antennas of a link are used.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]

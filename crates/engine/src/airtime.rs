@@ -8,7 +8,6 @@ use serde::Serialize;
 use crate::frame;
 use crate::link::Link;
 use crate::radio::ReadyNetwork;
-use crate::service::Candidates;
 
 /// What a sector lacks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
@@ -18,6 +17,17 @@ pub enum Room {
     Airtime,
     /// Its radio holds no more terminals, or no more traffic at its Ethernet port.
     Equipment,
+}
+
+/// The links of one premises, and which of them was admitted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Candidates {
+    /// Links in falling order of margin, each with the index of its sector.
+    pub links: Vec<(usize, Link)>,
+    /// Index into `links` of the one that serves.
+    pub serving: Option<usize>,
+    /// Why no link that works was admitted.
+    pub refused: Option<Room>,
 }
 
 /// Load of one sector at the busy hour.

@@ -7,7 +7,7 @@ use model::network::Network;
 use model::settings::PropagationSettings;
 use serde::Serialize;
 
-use crate::adaptation::Direction;
+use crate::frame::Direction;
 use crate::interference::{Interferer, Scene};
 use crate::link::{self, Link, LinkInterference};
 use crate::matrix::PathMatrix;

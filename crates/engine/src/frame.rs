@@ -7,8 +7,17 @@ use physics::ofdma::frame::{
 };
 use physics::ofdma::{OfdmaNumerology, PuscCarriers, SLOT_DATA_SUBCARRIERS};
 use physics::tdd::{self, TddScheme};
+use serde::Serialize;
 
-use crate::adaptation::Direction;
+/// Which way data goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Direction {
+    /// From the base station to the terminal.
+    Downlink,
+    /// From the terminal to the base station.
+    Uplink,
+}
 
 /// Terminals scheduled in one frame of a busy sector: what the maps have to
 /// name. Common practice, no source; the frame-by-frame simulation replaces it.

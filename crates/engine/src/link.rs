@@ -4,7 +4,8 @@ use model::ids::{PremisesId, SectorId};
 use physics::levels;
 use serde::Serialize;
 
-use crate::adaptation::{Direction, MimoMode, Step, StepTable};
+use crate::adaptation::{MimoMode, Step, StepTable};
+use crate::frame::Direction;
 use crate::matrix::PathSummary;
 use crate::radio::{ReadyNetwork, ReadySector, ReadyTerminal};
 

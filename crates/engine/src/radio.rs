@@ -14,9 +14,10 @@ use physics::antenna::{
 };
 use physics::noise;
 
-use crate::adaptation::{Direction, LinkKind, StepTable};
+use crate::adaptation::{LinkKind, StepTable};
 use crate::compliance::{self, AllowedPower};
 use crate::frame;
+use crate::frame::Direction;
 use crate::path::PathEnd;
 use crate::polarization::PortMatch;
 

@@ -4,7 +4,7 @@
 use model::network::Premises;
 use rayon::prelude::*;
 
-use crate::airtime::{Admission, Room};
+use crate::airtime::{Admission, Candidates};
 use crate::interference::{self, Interferer, Scene};
 use crate::link::{self, Link, LinkInterference, levels_of};
 use crate::matrix::PathState;
@@ -12,17 +12,6 @@ use crate::run::{Interrupted, RunControl};
 
 /// Sectors looked at in full for one premises: beyond the few strongest none ever serves.
 const CANDIDATES: usize = 6;
-
-/// What the study found for one premises.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Candidates {
-    /// Links in falling order of margin, each with the index of its sector.
-    pub links: Vec<(usize, Link)>,
-    /// Index into `links` of the one that serves.
-    pub serving: Option<usize>,
-    /// Why no link that works was admitted.
-    pub refused: Option<Room>,
-}
 
 /// The network with every premises given its place.
 #[derive(Debug)]

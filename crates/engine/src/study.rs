@@ -7,6 +7,7 @@ use model::network::{Channel, Network};
 use rayon::prelude::*;
 use serde::Serialize;
 
+use crate::airtime::Candidates;
 use crate::airtime::SectorLoad;
 use crate::compliance::AllowedPower;
 use crate::interference::{Scene, sum_dbm};
@@ -14,7 +15,7 @@ use crate::link::Link;
 use crate::matrix::PathMatrix;
 use crate::radio::ReadyNetwork;
 use crate::run::{Interrupted, RunControl};
-use crate::service::{self, Candidates, Served};
+use crate::service::{self, Served};
 use crate::surroundings::Surroundings;
 use crate::verdict::{self, Limit, LimitingCause, Verdict};
 

@@ -3,13 +3,14 @@
 use model::ids::SectorId;
 use serde::Serialize;
 
+use crate::airtime::Candidates;
 use crate::airtime::Room;
 use crate::interference::Scene;
 use crate::link::levels_of;
 use crate::matrix::PathState;
 use crate::path::{ClutterUse, PathConditions, PathEnd, PathEvaluator};
 use crate::polarization;
-use crate::service::{Candidates, margin_without_interference_db};
+use crate::service::margin_without_interference_db;
 use crate::surroundings::{CrossSection, Surroundings};
 
 /// The answer for one premises.

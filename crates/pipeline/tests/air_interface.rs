@@ -2,7 +2,7 @@
 //! same frame code that the study uses.
 
 use pipeline::design::catalogue;
-use pipeline::engine::adaptation::Direction;
+use pipeline::engine::frame::Direction;
 use pipeline::engine::frame::{DirectionFrame, guard_range_m, occupied_mhz};
 use pipeline::model::{AirInterface, FrameSplit};
 

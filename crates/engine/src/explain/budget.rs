@@ -3,8 +3,8 @@
 use model::equipment::PolarizationPair;
 use serde::Serialize;
 
-use crate::adaptation::Direction;
 use crate::compliance::AllowedPower;
+use crate::frame::Direction;
 use crate::link::{Levels, LinkDirection};
 use crate::radio::ReadyNetwork;
 
