@@ -17,7 +17,12 @@ pub fn number(value: f64, decimals: usize) -> String {
 
 /// A number with its unit, with the decimals its unit deserves.
 pub fn with_unit(value: f64, unit: &str) -> String {
-    format!("{} {unit}", number(value, decimals_of_unit(unit)))
+    let text = number(value, decimals_of_unit(unit));
+    if value.is_finite() && !unit.is_empty() {
+        format!("{text} {unit}")
+    } else {
+        text
+    }
 }
 
 /// Decimals that a unit deserves on paper.

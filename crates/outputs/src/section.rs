@@ -133,6 +133,18 @@ pub(crate) fn obstacle(report: &PathReport) -> String {
     }
 }
 
+/// The closest place in a few words.
+pub(crate) fn room(report: &PathReport) -> String {
+    let obstacle = &report.geometry.obstacle;
+    let room = format::metres(obstacle.clearance_m.abs());
+    let at = format::distance(obstacle.distance_m);
+    if obstacle.clearance_m < 0.0 {
+        format!("{room} above the ray at {at}")
+    } else {
+        format!("{room} of room at {at}")
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -254,11 +254,7 @@ fn closest(report: &PathReport, points: &[Point], scale: &Scale) -> Markup {
     } else {
         (x + 7.0, "start")
     };
-    let label = format!(
-        "{} of room at {}",
-        format::metres(obstacle.clearance_m),
-        format::distance(obstacle.distance_m)
-    );
+    let label = section::room(report);
     html! {
         line x1=(at(x)) x2=(at(x)) y1=(at(top_y)) y2=(foot) stroke=(INK) stroke-opacity="0.6" stroke-dasharray="2 3" {}
         line x1=(at(x)) x2=(at(x)) y1=(at(top_y)) y2=(at(ray_y)) stroke=(INK) stroke-width="5" {}

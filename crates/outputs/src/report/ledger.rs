@@ -58,6 +58,7 @@ pub(super) fn ledger(handout: &Handout<'_>) -> Markup {
     html! {
         section {
             h2 { "Premises ledger" }
+            p.quiet { "Each premises with the sector that serves it or comes closest. Clearance is the least room of the ray as a share of the first Fresnel zone F1: below zero it is blocked, from 0.6 on it is free. The margin is the smaller of the two directions." }
             @if !whole {
                 p { "Unserved and doubtful premises only; all " (format::count(all.len())) " stand in " code { "ledger.csv" } "." }
             }
@@ -78,6 +79,7 @@ fn group(verdict: Verdict, cause: Option<LimitingCause>, all: &[PremisesResult])
     if rows.is_empty() {
         return html! {};
     }
+    // Clearance is told as a share of the first Fresnel zone's radius, F1.
     let shown = &rows[..rows.len().min(MOST_ROWS)];
     html! {
         h3 {
@@ -87,7 +89,7 @@ fn group(verdict: Verdict, cause: Option<LimitingCause>, all: &[PremisesResult])
         }
         div.wide { table.ledger {
             thead { tr {
-                th { "Premises" } th { "Plan" } th { "Sector" } th.n { "Distance" } th.n { "Clearance" }
+                th { "Premises" } th { "Plan" } th { "Sector" } th.n { "Distance" } th.n { "Clearance, F1" }
                 th.n { "Level down / up" } th { "Downlink" } th { "Uplink" } th.n { "Margin" } th.n { "Probability" }
             } }
             tbody { @for p in shown { (row(p)) } }

@@ -27,6 +27,7 @@ fn one(handout: &Handout<'_>, report: &PathReport) -> Markup {
         .iter()
         .find(|p| p.id.as_str() == report.to);
     html! {
+        div.one {
         figure.link {
             (section_svg::drawing(report))
             figcaption {
@@ -47,6 +48,7 @@ fn one(handout: &Handout<'_>, report: &PathReport) -> Markup {
         div.budgets {
             (budget("Downlink, base station to terminal", &report.downlink))
             (budget("Uplink, terminal to base station", &report.uplink))
+        }
         }
     }
 }

@@ -206,6 +206,7 @@ fn network(premises: Vec<Premises>) -> Network {
         ],
         premises,
         plans: BTreeMap::from([(plan.id.clone(), plan)]),
+        place_defaults: None,
         propagation: PropagationSettings {
             time_pct: 50.0,
             interference_time_pct: 10.0,
