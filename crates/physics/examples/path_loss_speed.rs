@@ -1,4 +1,4 @@
-//! Time of one ITU-R P.1812 path by number of profile points, on one core.
+//! Time of one ITU-R P.1812 or P.452 path by number of profile points, on one core.
 //!
 //! `cargo run --release -p mastwright-physics --example path_loss_speed`
 
@@ -19,8 +19,8 @@ const REPEATS: u32 = 7;
 
 fn main() {
     println!(
-        "{:>7} {:>14} {:>10} {:>8}",
-        "points", "path", "check µs", "loss µs"
+        "{:>7} {:>14} {:>9} {:>9} {:>9} {:>16}",
+        "points", "path", "check µs", "P.1812 µs", "P.452 µs", "with gas sum µs"
     );
     for points in [101u32, 301, 1001] {
         for (name, antenna_m, hill_m) in [("line of sight", 60.0, 0.0), ("hilly", 30.0, 60.0)] {
@@ -34,14 +34,23 @@ fn main() {
             let zone = vec![Zone::Inland; d_km.len()];
             let check = || PathProfile::new(black_box(&d_km), &h_m, &clutter_m, &zone);
             let Ok(profile) = check() else { return };
-            let input = PathInput {
+            let mut input = PathInput {
                 tx_agl_m: antenna_m,
                 rx_agl_m: antenna_m / 3.0,
                 ..PathInput::median(profile, 5.8)
             };
             let check_us = microseconds(|| u8::from(check().is_ok()));
-            let loss_us = microseconds(|| Model::P1812.predict(black_box(&input)).loss_db);
-            println!("{points:>7} {name:>14} {check_us:>10.3} {loss_us:>8.3}");
+            let time_of = |model: Model, input: &PathInput<'_>| {
+                microseconds(|| model.predict(black_box(input)).loss_db)
+            };
+            let p1812_us = time_of(Model::P1812, &input);
+            let summed_us = time_of(Model::P452, &input);
+            let gas = input.path_gas();
+            input.gas = Some(&gas);
+            let p452_us = time_of(Model::P452, &input);
+            println!(
+                "{points:>7} {name:>14} {check_us:>9.3} {p1812_us:>9.3} {p452_us:>9.3} {summed_us:>16.3}"
+            );
         }
     }
 }

@@ -9,6 +9,7 @@ pub mod clear_air;
 mod input;
 pub mod itm;
 pub mod p1812;
+pub mod p452;
 mod term;
 
 pub use input::{
@@ -22,17 +23,21 @@ pub use term::Term;
 pub enum Model {
     /// ITU-R P.1812-8: point to area, 30 MHz to 6 GHz, 0.25 to 3000 km.
     P1812,
+    /// ITU-R P.452-18, clear air: between stations on the ground, 0.1 to 50 GHz,
+    /// down to 0.001 % of the time; for interference.
+    P452,
 }
 
 impl Model {
     /// Every model, in the order a list shows them.
-    pub const ALL: [Self; 1] = [Self::P1812];
+    pub const ALL: [Self; 2] = [Self::P1812, Self::P452];
 
     /// Title with edition.
     #[must_use]
     pub fn title(self) -> &'static str {
         match self {
             Self::P1812 => "ITU-R P.1812-8 (09/2025), path-specific point-to-area prediction",
+            Self::P452 => "ITU-R P.452-18 (08/2023), interference between stations, clear air",
         }
     }
 
@@ -47,6 +52,13 @@ impl Model {
                     terms: Terms::P1812(terms),
                 }
             }
+            Self::P452 => {
+                let terms = p452::predict(input);
+                PathLoss {
+                    loss_db: terms.lb_db,
+                    terms: Terms::P452(terms),
+                }
+            }
         }
     }
 
@@ -55,6 +67,7 @@ impl Model {
     pub fn warnings(self, input: &PathInput<'_>) -> Vec<Warning> {
         match self {
             Self::P1812 => p1812::warnings(input),
+            Self::P452 => p452::warnings(input),
         }
     }
 }
@@ -74,6 +87,7 @@ impl PathLoss {
     pub fn free_space_db(&self) -> f64 {
         match &self.terms {
             Terms::P1812(t) => t.line_of_sight.lbfs_db,
+            Terms::P452(t) => t.line_of_sight.lbfs_db,
         }
     }
 
@@ -82,6 +96,16 @@ impl PathLoss {
     pub fn diffraction_db(&self) -> f64 {
         match &self.terms {
             Terms::P1812(t) => t.diffraction.ldp_db,
+            Terms::P452(t) => t.diffraction.ldp_db,
+        }
+    }
+
+    /// Gaseous absorption the loss already holds; 0 for a model that leaves it out. \[dB\]
+    #[must_use]
+    pub fn gas_db(&self) -> f64 {
+        match &self.terms {
+            Terms::P1812(t) => t.line_of_sight.gas_db,
+            Terms::P452(t) => t.line_of_sight.gas_db,
         }
     }
 
@@ -89,20 +113,22 @@ impl PathLoss {
     /// (bare terrain, median refraction).
     #[must_use]
     pub fn is_transhorizon(&self) -> bool {
-        match &self.terms {
-            Terms::P1812(t) => t.path.horizons.transhorizon,
-        }
+        self.horizons().transhorizon
     }
 
     /// Elevations in which the ray leaves the transmitter and the receiver: at
     /// the other end, or at the horizon that hides it. \[deg\]
     #[must_use]
     pub fn departure_elevations_deg(&self) -> (f64, f64) {
+        let h = self.horizons();
+        let deg = |mrad: f64| (mrad / 1e3).to_degrees();
+        (deg(h.theta_t_mrad), deg(h.theta_r_mrad))
+    }
+
+    fn horizons(&self) -> &clear_air::Horizons {
         match &self.terms {
-            Terms::P1812(t) => (
-                (t.path.horizons.theta_t_mrad / 1e3).to_degrees(),
-                (t.path.horizons.theta_r_mrad / 1e3).to_degrees(),
-            ),
+            Terms::P1812(t) => &t.path.horizons,
+            Terms::P452(t) => &t.path.horizons,
         }
     }
 
@@ -111,6 +137,7 @@ impl PathLoss {
     pub fn list(&self) -> Vec<Term> {
         match &self.terms {
             Terms::P1812(t) => t.list(),
+            Terms::P452(t) => t.list(),
         }
     }
 }
@@ -120,4 +147,6 @@ impl PathLoss {
 pub enum Terms {
     /// Terms of ITU-R P.1812-8.
     P1812(p1812::Terms),
+    /// Terms of ITU-R P.452-18.
+    P452(p452::Terms),
 }

@@ -10,6 +10,8 @@ mod closed_form;
 mod data;
 mod gas_and_rain;
 mod p1812;
+mod p452;
+mod p452_properties;
 mod p526;
 mod properties;
 mod synthetic;

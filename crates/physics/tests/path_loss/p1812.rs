@@ -25,7 +25,7 @@ fn tolerance(column: &str) -> f64 {
     }
 }
 
-fn polarization(row: &Row) -> Polarization {
+pub(crate) fn polarization(row: &Row) -> Polarization {
     match row.text("pol") {
         "h" => Polarization::Horizontal,
         "v" => Polarization::Vertical,

@@ -23,7 +23,7 @@ pub(crate) fn seeded(cases: u32) -> ProptestConfig {
 }
 
 /// Profiles of 3 to 60 points, from 0.05 to 600 km, flat or rough, any zones.
-fn profiles() -> impl Strategy<Value = Profile> {
+pub(crate) fn profiles() -> impl Strategy<Value = Profile> {
     let point = (0.01f64..1.0, -50.0f64..2500.0, 0.0f64..30.0, 0..3u8);
     (
         prop::collection::vec(point, 3..60),

@@ -21,6 +21,14 @@ pub(crate) fn profile(case: &str) -> (Profile, f64, f64, (f64, f64)) {
             (flat, 25.0, 4.0, inland)
         }
         "D" => (coastal(), 40.0, 15.0, (20.0, 10.0)),
+        "E" => (
+            spaced(100, 1.0, |d| {
+                100.0 * (std::f64::consts::PI * d / 100.0).sin().powi(2)
+            }),
+            40.0,
+            40.0,
+            inland,
+        ),
         other => panic!("no synthetic profile `{other}`"),
     }
 }
