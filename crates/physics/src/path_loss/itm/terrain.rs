@@ -6,7 +6,7 @@
 //! lanes, which moves them by rounding only.
 
 use super::settings::Terrain;
-use crate::lanes::{LANES, Lane, NONE, each};
+use crate::lanes::{LANES, NONE, each, for_blocks, greatest, raise};
 
 /// Greatest number of heights the irregularity is read from (10·25 − 5).
 const MOST_SAMPLES: usize = 245;
@@ -30,59 +30,66 @@ pub(super) struct Horizon {
     pub(super) d_m: [f64; 2],
 }
 
-/// The greatest of one quantity over the profile and where it stood first.
+/// Points looked over together for anything that might stand out.
+const STRETCH: usize = 32;
+
+/// How far below the line of sight to the horizon a point is still looked at
+/// exactly; rounding is far smaller. \[m\]
+const DOUBT_M: f64 = 1e-6;
+
+/// The horizon of one end while it is sought.
 #[derive(Clone, Copy)]
-struct Summit {
-    value: Lane,
-    x: Lane,
-}
-
-impl Summit {
-    const NOTHING: Self = Self {
-        value: NONE,
-        x: [0.0; LANES],
-    };
-
-    #[inline(always)]
-    fn raise(&mut self, value: Lane, x: Lane) {
-        for l in 0..LANES {
-            let higher = value[l] > self.value[l];
-            self.value[l] = if higher { value[l] } else { self.value[l] };
-            self.x[l] = if higher { x[l] } else { self.x[l] };
-        }
-    }
-
-    /// The greatest of the lanes, of equals the one nearer to the transmitter;
-    /// `start` where nothing exceeds it.
-    fn or(&self, start: (f64, f64), nearer: impl Fn(f64, f64) -> bool) -> (f64, f64) {
-        let mut best = start;
-        let mut found = false;
-        for (value, x) in self.value.into_iter().zip(self.x) {
-            if value > best.0 || found && value == best.0 && nearer(x, best.1) {
-                (best, found) = ((value, x), true);
-            }
-        }
-        best
-    }
-}
-
-/// Elevations of a point from the two antennas.
-struct View {
-    tx_amsl_m: f64,
-    rx_amsl_m: f64,
+struct Sight {
+    amsl_m: f64,
     /// Half the curvature of the effective Earth. \[1/m\]
     curve: f64,
+    theta_rad: f64,
+    d_m: f64,
 }
 
-impl View {
-    #[inline(always)]
-    fn from_tx(&self, z: f64, x: f64) -> f64 {
-        (z - self.tx_amsl_m) / x - x * self.curve
+impl Sight {
+    /// Towards an antenna at distance `d_m`, nothing between.
+    fn clear(amsl_m: f64, other_amsl_m: f64, d_m: f64, curve: f64) -> Self {
+        Self {
+            amsl_m,
+            curve,
+            theta_rad: (other_amsl_m - amsl_m) / d_m - d_m * curve,
+            d_m,
+        }
     }
 
+    /// Height of a point above the line of sight to the horizon found so far. \[m\]
     #[inline(always)]
-    fn from_rx(&self, z: f64, x: f64) -> f64 {
-        (z - self.rx_amsl_m) / x - x * self.curve
+    fn above_m(&self, z: f64, x: f64) -> f64 {
+        z - self.amsl_m - x * (x * self.curve + self.theta_rad)
+    }
+
+    /// Takes the point for the horizon where it stands higher.
+    fn see(&mut self, z: f64, x: f64) {
+        let theta_rad = (z - self.amsl_m) / x - x * self.curve;
+        if theta_rad > self.theta_rad {
+            (self.theta_rad, self.d_m) = (theta_rad, x);
+        }
+    }
+}
+
+/// Distances of a point from both ends, grown step by step as in the reference
+/// program: their rounding decides which points count where nine tenths of one
+/// end on a point.
+struct Steps {
+    index: usize,
+    to_tx_m: f64,
+    to_rx_m: f64,
+}
+
+impl Steps {
+    fn to(&mut self, index: usize, spacing_m: f64) -> (f64, f64) {
+        while self.index < index {
+            self.to_tx_m += spacing_m;
+            self.to_rx_m -= spacing_m;
+            self.index += 1;
+        }
+        (self.to_tx_m, self.to_rx_m)
     }
 }
 
@@ -112,44 +119,40 @@ impl<'a> Terrain<'a> {
     /// Horizons of antennas at these heights above sea level. Sheet step 3.
     pub(super) fn horizon(&self, tx_amsl_m: f64, rx_amsl_m: f64, ae_m: f64) -> Horizon {
         let (xi, d) = (self.spacing_m, self.length_m());
+        let curve = 0.5 / ae_m;
+        let mut tx = Sight::clear(tx_amsl_m, rx_amsl_m, d, curve);
+        let mut rx = Sight::clear(rx_amsl_m, tx_amsl_m, d, curve);
+        let mut steps = Steps {
+            index: 0,
+            to_tx_m: 0.0,
+            to_rx_m: d,
+        };
         let inner = self.h_m.get(1..self.steps()).unwrap_or(&[]);
-        let (blocks, rest) = inner.as_chunks::<LANES>();
-        let view = View {
-            tx_amsl_m,
-            rx_amsl_m,
-            curve: 0.5 / ae_m,
-        };
-        let (mut from_tx, mut from_rx) = (Summit::NOTHING, Summit::NOTHING);
-        // Distances grow step by step as in the reference program: their
-        // rounding decides which points count where 0.9 of one ends on a point.
-        let (mut to_tx, mut to_rx) = (0.0, d);
-        let mut next = || {
-            to_tx += xi;
-            to_rx -= xi;
-            (to_tx, to_rx)
-        };
-        let mut walk = |z: Lane, steps: usize| {
-            let mut x = [(1.0, 1.0); LANES];
-            let mut seen = [false; LANES];
-            for l in 0..steps {
-                (x[l], seen[l]) = (next(), true);
+        let mut first = 1;
+        for stretch in inner.chunks(STRETCH) {
+            // A division per point and end is saved where nothing stands out.
+            let (mut over_tx, mut over_rx) = (NONE, NONE);
+            let last = stretch.len() as f64 - 1.0;
+            let start = first as f64;
+            for_blocks([stretch], |block, [z]| {
+                let offset = (block * LANES) as f64;
+                // The last block is filled up with its last point.
+                let x = each(|l| (start + (offset + l as f64).min(last)) * xi);
+                raise(&mut over_tx, each(|l| tx.above_m(z[l], x[l])));
+                raise(&mut over_rx, each(|l| rx.above_m(z[l], d - x[l])));
+            });
+            if greatest(&over_tx) > -DOUBT_M || greatest(&over_rx) > -DOUBT_M {
+                for (i, z) in stretch.iter().enumerate() {
+                    let (to_tx_m, to_rx_m) = steps.to(first + i, xi);
+                    tx.see(*z, to_tx_m);
+                    rx.see(*z, to_rx_m);
+                }
             }
-            let only = |l: usize, v: f64| if seen[l] { v } else { f64::NEG_INFINITY };
-            let tx = each(|l| only(l, view.from_tx(z[l], x[l].0)));
-            let rx = each(|l| only(l, view.from_rx(z[l], x[l].1)));
-            from_tx.raise(tx, each(|l| x[l].0));
-            from_rx.raise(rx, each(|l| x[l].1));
-        };
-        for block in blocks {
-            walk(*block, LANES);
+            first += stretch.len();
         }
-        walk(each(|l| rest.get(l).copied().unwrap_or(0.0)), rest.len());
-        let rise = (rx_amsl_m - tx_amsl_m) / d;
-        let (theta_tx, d_tx) = from_tx.or((rise - d * view.curve, d), |x, first| x < first);
-        let (theta_rx, d_rx) = from_rx.or((-rise - d * view.curve, d), |x, first| x > first);
         Horizon {
-            theta_rad: [theta_tx, theta_rx],
-            d_m: [d_tx, d_rx],
+            theta_rad: [tx.theta_rad, rx.theta_rad],
+            d_m: [tx.d_m, rx.d_m],
         }
     }
 
@@ -190,10 +193,17 @@ impl<'a> Terrain<'a> {
 
     /// Heights at `start`, `start + step`, … in steps of the profile.
     fn resample(&self, start: f64, step: f64, heights: &mut [f64]) {
-        let n = self.steps();
-        for (j, height) in heights.iter_mut().enumerate() {
-            let position = start + j as f64 * step;
-            let after = (whole(position) + 1).min(n);
+        // Added to a smaller number it rounds it to a whole one in the last bits.
+        const WHOLE: f64 = 4_503_599_627_370_496.0;
+        let last = self.steps();
+        let mut count = 0.0;
+        for height in heights {
+            let position = start + count * step;
+            count += 1.0;
+            let rounded = position + 0.5 + WHOLE;
+            // On a point either neighbour will do: both lines meet there.
+            let after = (rounded.to_bits() & 0xffff_ffff) as usize;
+            let after = after.clamp(1, last);
             let (z0, z1) = (self.h_m[after - 1], self.h_m[after]);
             *height = z1 + (z1 - z0) * (position - after as f64);
         }
