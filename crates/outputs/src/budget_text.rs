@@ -138,7 +138,7 @@ pub(crate) fn decimals(value: f64) -> usize {
     match value.abs() {
         v if v >= 1000.0 => 0,
         v if v >= 10.0 => 1,
-        v if v >= 0.1 || v < 5e-5 => 2,
+        v if !(5e-5..0.1).contains(&v) => 2,
         _ => 4,
     }
 }

@@ -1,6 +1,11 @@
 //! Writes every output of a settled valley for the eye, where the
 //! environment names a folder in `MASTWRIGHT_LOOK`.
 
+#![expect(
+    clippy::unwrap_used,
+    reason = "a test that cannot be set up has failed"
+)]
+
 mod valley;
 
 use outputs::TextStyle;

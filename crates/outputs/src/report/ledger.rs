@@ -90,7 +90,7 @@ fn group(verdict: Verdict, cause: Option<LimitingCause>, all: &[PremisesResult])
         div.wide { table.ledger {
             thead { tr {
                 th { "Premises" } th { "Plan" } th { "Sector" } th.n { "Distance" } th.n { "Clearance, F1" }
-                th.n { "Level down / up" } th { "Downlink" } th { "Uplink" } th.n { "Margin" } th.n { "Probability" }
+                th.n { "Level down / up, dBm" } th { "Downlink" } th { "Uplink" } th.n { "Margin" } th.n { "Probability" }
             } }
             tbody { @for p in shown { (row(p)) } }
         } }
@@ -108,14 +108,14 @@ fn row(p: &PremisesResult) -> Markup {
                 (format::xml_text(p.id.as_str()))
                 @if !name.is_empty() { div.quiet { (name) } }
             }
-            td { (format::xml_text(p.plan.as_str())) }
+            (id_cell(p.plan.as_str()))
             @if let Some(link) = &p.link {
-                td { (format::xml_text(link.sector.as_str())) }
+                (id_cell(link.sector.as_str()))
                 td.n { (format::distance(link.distance_m)) }
                 td.n title="share of the first Fresnel zone" { (format::number(link.clearance_ratio, 2)) }
-                td.n { (format::number(link.downlink.rsl_dbm, 0)) " / " (format::number(link.uplink.rsl_dbm, 0)) " dBm" }
-                td { (link.downlink.mcs_name.as_deref().unwrap_or("–")) }
-                td { (link.uplink.mcs_name.as_deref().unwrap_or("–")) }
+                td.n { (format::number(link.downlink.rsl_dbm, 0)) " / " (format::number(link.uplink.rsl_dbm, 0)) }
+                td.whole { (link.downlink.mcs_name.as_deref().unwrap_or("–")) }
+                td.whole { (link.uplink.mcs_name.as_deref().unwrap_or("–")) }
                 td.n { (link.margin_db().map_or("–".to_owned(), format::signed_db)) }
                 td.n { (format::percent(link.probability_frac)) }
             } @else {
@@ -123,4 +123,10 @@ fn row(p: &PremisesResult) -> Markup {
             }
         }
     }
+}
+
+/// Ids that fit stay on one line, longer ones may break at their hyphens.
+fn id_cell(id: &str) -> Markup {
+    let short = id.chars().count() <= 14;
+    html! { td.whole[short] { (format::xml_text(id)) } }
 }

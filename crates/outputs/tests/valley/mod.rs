@@ -151,7 +151,6 @@ fn ground() -> MappedGround {
 }
 
 fn grid(value: impl Fn(f64, f64) -> f32) -> Grid {
-    // A margin, so that the border of the map has no ground.
     let (width, height) = ((WIDTH_M / CELL_M) as usize, (HEIGHT_M / CELL_M) as usize);
     let origin = MapXy {
         x: WEST_M,
@@ -246,7 +245,7 @@ fn plan() -> Arc<ServicePlan> {
     })
 }
 
-/// Premises that meet each fate once.
+/// Premises in the open, behind the ridge, in the woods, and out of reach.
 fn five_premises() -> Vec<Premises> {
     vec![
         premises("farm-1", HOSTILE_NAME, (4_400.0, 5_900.0)),
