@@ -90,7 +90,7 @@ pub fn dbm(value_dbm: f64) -> String {
 
 /// A height or a short length: `12 m`, below ten metres with a decimal.
 pub fn metres(value_m: f64) -> String {
-    let decimals = usize::from(value_m.abs() < 9.95);
+    let decimals = usize::from(value_m != 0.0 && value_m.abs() < 9.95);
     format!("{} m", number(value_m, decimals))
 }
 
