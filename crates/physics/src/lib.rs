@@ -1,6 +1,7 @@
 //! Radio formulas as pure functions.
 
 pub mod antenna;
+pub mod building_entry;
 pub mod clutter;
 pub mod diffraction;
 pub mod free_space;
@@ -17,6 +18,9 @@ pub mod radio_power;
 pub mod rain;
 pub mod refractivity;
 pub mod tdd;
+pub mod terminal_clutter;
+pub mod vegetation;
 
 mod lanes;
+mod ranges;
 mod terrain;

@@ -10,6 +10,7 @@ mod input;
 pub mod itm;
 pub mod p1812;
 pub mod p452;
+pub mod short_range;
 mod term;
 
 pub use input::{
