@@ -5,6 +5,7 @@ pub mod geotiff_out;
 pub mod ground;
 pub mod pattern_file;
 pub mod project;
+pub mod sampling;
 pub mod world;
 
 pub use atomic::write_atomically;

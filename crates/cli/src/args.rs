@@ -1,0 +1,163 @@
+//! What was typed.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+use clap_complete::Shell;
+
+/// Plans fixed-wireless networks: from a territory, masts, a band and a list of
+/// premises to who can be served, by what, how surely, and why not.
+#[derive(Debug, Parser)]
+#[command(name = "mastwright", version, about, max_term_width = 100)]
+#[command(
+    after_help = "Exit codes: 0 done, 1 done with failing findings (an error, or more power \
+than the rules allow), 2 unusable input, 3 a fault of the program, 130 interrupted."
+)]
+pub(crate) struct Typed {
+    #[command(flatten)]
+    pub(crate) global: Global,
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+/// What every command takes.
+#[derive(Debug, Args)]
+pub(crate) struct Global {
+    /// Print one JSON document instead of text
+    #[arg(long, global = true)]
+    pub(crate) json: bool,
+    /// Threads to use; 0 takes every core. The answer never depends on it
+    #[arg(long, global = true, value_name = "N", default_value_t = 0,
+          value_parser = clap::value_parser!(u16).range(0..=1024))]
+    pub(crate) threads: u16,
+    /// Print nothing but what was asked for
+    #[arg(long, short, global = true)]
+    pub(crate) quiet: bool,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    Demo(Demo),
+    Init(Init),
+    Check(Check),
+    Study(Study),
+    Path(Path),
+    Ground(Ground),
+    Model(Model),
+    /// Print the JSON Schema of the design file
+    Schema,
+    /// Print completions for a shell
+    Completions {
+        /// Which shell
+        shell: Shell,
+    },
+    /// Print the manual page
+    Man,
+}
+
+/// Write the example project, evaluate it and open its report
+#[derive(Debug, Args)]
+pub(crate) struct Demo {
+    /// Folder for the example
+    #[arg(default_value = "mastwright-demo")]
+    pub(crate) dir: PathBuf,
+    /// Do not open the report
+    #[arg(long)]
+    pub(crate) no_open: bool,
+}
+
+/// Write a commented, minimal design to fill in
+#[derive(Debug, Args)]
+pub(crate) struct Init {
+    /// Folder for the project: new or empty
+    pub(crate) dir: PathBuf,
+}
+
+/// Tell everything that is wrong with a design
+#[derive(Debug, Args)]
+pub(crate) struct Check {
+    /// Project folder
+    pub(crate) dir: PathBuf,
+}
+
+/// Evaluate a design and write the results
+#[derive(Debug, Args)]
+pub(crate) struct Study {
+    /// Project folder
+    pub(crate) dir: PathBuf,
+    /// Evaluate what stands, in spite of errors in the design
+    #[arg(long)]
+    pub(crate) partial: bool,
+}
+
+/// Take one path apart: cross-section and itemised budget
+#[derive(Debug, Args)]
+pub(crate) struct Path {
+    /// Project folder
+    pub(crate) dir: PathBuf,
+    /// Sector at the near end
+    #[arg(long, value_name = "SECTOR")]
+    pub(crate) from: String,
+    /// Premises at the far end, or any place in degrees
+    #[arg(long, value_name = "PREMISES|LON,LAT", allow_hyphen_values = true)]
+    pub(crate) to: String,
+    /// Leave the rest of the network out: quick, without interference
+    #[arg(long)]
+    pub(crate) alone: bool,
+    /// Write the cross-section as a drawing
+    #[arg(long, value_name = "FILE")]
+    pub(crate) svg: Option<PathBuf>,
+}
+
+/// Read heights or classes from rasters, at points or along a profile
+#[derive(Debug, Args)]
+pub(crate) struct Ground {
+    /// Raster files, in order of preference: GeoTIFF, .hgt, .asc
+    #[arg(required = true)]
+    pub(crate) rasters: Vec<PathBuf>,
+    /// CSV table with the columns `lon` and `lat`; gets the column `height_m`
+    #[arg(long, value_name = "POINTS.csv", required_unless_present = "profile")]
+    pub(crate) at: Option<PathBuf>,
+    /// The two ends of a profile, in degrees
+    #[arg(long, num_args = 2, value_names = ["LON,LAT", "LON,LAT"], allow_hyphen_values = true,
+          conflicts_with = "at")]
+    pub(crate) profile: Option<Vec<String>>,
+    /// Greatest step along the profile
+    #[arg(long, value_name = "METRES", default_value_t = 30.0)]
+    pub(crate) step_m: f64,
+    /// Band to read, counted from 1
+    #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u16).range(1..))]
+    pub(crate) band: u16,
+    /// Reference system of a file that names none, such as EPSG:32611
+    #[arg(long, value_name = "CRS")]
+    pub(crate) assume_crs: Option<String>,
+    /// The raster holds classes, not heights; gives the column `class`
+    #[arg(long)]
+    pub(crate) classes: bool,
+    /// Write the table to a file
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+}
+
+/// Compute a published model over a table of cases
+#[derive(Debug, Args)]
+pub(crate) struct Model {
+    /// Name of the model
+    #[arg(required_unless_present = "list")]
+    pub(crate) name: Option<String>,
+    /// List the models, or the columns of one
+    #[arg(long)]
+    pub(crate) list: bool,
+    /// CSV table of cases
+    #[arg(long, value_name = "FILE.csv", required_unless_present = "list")]
+    pub(crate) cases: Option<PathBuf>,
+    /// Folder of terrain profiles, NAME.csv each, where the model reads any
+    #[arg(long, value_name = "DIR")]
+    pub(crate) profiles: Option<PathBuf>,
+    /// List every term of one case
+    #[arg(long, value_name = "CASE")]
+    pub(crate) explain: Option<String>,
+    /// Write the results to a file
+    #[arg(long, value_name = "FILE")]
+    pub(crate) out: Option<PathBuf>,
+}

@@ -1,0 +1,195 @@
+//! `model`: a published model over a table of cases.
+
+use std::io::ErrorKind;
+use std::path::Path;
+
+use anyhow::bail;
+use calculator::{Input, Kind, MODELS, Unavailable, twelve_digits};
+use serde_json::{Map, Value, json};
+
+use super::{deliver, read_text};
+use crate::args::Model;
+use crate::console::Console;
+use crate::exit::Exit;
+
+pub(super) fn run(args: &Model, console: &Console) -> anyhow::Result<Exit> {
+    let Some(name) = &args.name else {
+        return list(console);
+    };
+    let Some(model) = calculator::model(name) else {
+        let known: Vec<_> = MODELS.iter().map(|m| format!("`{}`", m.name)).collect();
+        bail!(
+            "there is no model `{name}`\nhint: there are {}",
+            known.join(", ")
+        );
+    };
+    if args.list {
+        return columns(model, console);
+    }
+    let Some(path) = &args.cases else {
+        bail!("no cases are given\nhint: add `--cases FILE.csv`");
+    };
+    let table = read_text(path)?;
+    match &args.explain {
+        Some(case) => explain(model, &table, (case, args), console),
+        None => cases(model, &table, args, console),
+    }
+}
+
+fn list(console: &Console) -> anyhow::Result<Exit> {
+    for model in MODELS {
+        console.text(&format!(
+            "{:<20} {}\n{:20} {}\n",
+            model.name, model.title, "", model.range
+        ));
+    }
+    let models: Vec<Value> = MODELS
+        .iter()
+        .map(|m| json!({ "name": m.name, "title": m.title, "range": m.range }))
+        .collect();
+    console.document(&json!({ "models": models }))?;
+    Ok(Exit::Done)
+}
+
+fn columns(model: &calculator::Model, console: &Console) -> anyhow::Result<Exit> {
+    console.text(&format!("{}\n{}\n\nreads\n", model.title, model.range));
+    for input in model.inputs {
+        let c = input.column;
+        console.text(&format!(
+            "  {:<16} {} ({})\n",
+            c.name,
+            c.meaning,
+            values(input)
+        ));
+    }
+    console.text("\nwrites\n");
+    for c in model.outputs {
+        console.text(&format!("  {:<16} {}\n", c.name, c.meaning));
+    }
+    let describe =
+        |c: &calculator::Column| json!({ "name": c.name, "unit": c.unit, "meaning": c.meaning });
+    let inputs: Vec<Value> = model.inputs.iter().map(|i| describe(&i.column)).collect();
+    let outputs: Vec<Value> = model.outputs.iter().map(describe).collect();
+    console.document(&json!({
+        "name": model.name, "title": model.title, "range": model.range,
+        "inputs": inputs, "outputs": outputs,
+    }))?;
+    Ok(Exit::Done)
+}
+
+fn values(input: &Input) -> String {
+    match input.kind {
+        Kind::Number { min, max } => format!("{min} to {max} {}", input.column.unit)
+            .trim_end()
+            .to_owned(),
+        Kind::Word(words) => words.join(" or "),
+        Kind::Profile => "file of the profiles folder, without .csv".to_owned(),
+    }
+}
+
+fn cases(
+    model: &calculator::Model,
+    table: &str,
+    args: &Model,
+    console: &Console,
+) -> anyhow::Result<Exit> {
+    let mut profiles = profiles(args.profiles.as_deref());
+    let results = calculator::run(model, table, &mut profiles).map_err(problems)?;
+    deliver(args.out.as_deref(), results.csv.as_bytes(), console)?;
+    if console.is_lively() {
+        for warning in &results.warnings {
+            Console::error(&format!(
+                "warning: line {}, case `{}`: {}\n",
+                warning.line, warning.case, warning.warning
+            ));
+        }
+    }
+    let warnings: Vec<Value> = results
+        .warnings
+        .iter()
+        .map(|w| json!({ "line": w.line, "case": w.case, "warning": w.warning.to_string() }))
+        .collect();
+    console.document(&json!({
+        "model": model.name, "cases": results.cases,
+        "results": rows(&results.csv)?, "warnings": warnings,
+    }))?;
+    Ok(Exit::Done)
+}
+
+/// The result table as objects, numbers as numbers.
+fn rows(table: &str) -> anyhow::Result<Vec<Value>> {
+    let mut reader = csv::Reader::from_reader(table.as_bytes());
+    let columns = reader.headers()?.clone();
+    let mut rows = Vec::new();
+    for record in reader.records() {
+        let record = record?;
+        let cells = columns.iter().zip(record.iter()).map(|(name, cell)| {
+            let number = cell.parse::<f64>().ok().filter(|_| name != "case");
+            (
+                name.to_owned(),
+                number.map_or_else(|| json!(cell), |n| json!(n)),
+            )
+        });
+        rows.push(Value::Object(cells.collect::<Map<_, _>>()));
+    }
+    Ok(rows)
+}
+
+fn explain(
+    model: &calculator::Model,
+    table: &str,
+    (case, args): (&str, &Model),
+    console: &Console,
+) -> anyhow::Result<Exit> {
+    let mut profiles = profiles(args.profiles.as_deref());
+    let explanation = calculator::explain(model, table, case, &mut profiles).map_err(problems)?;
+    let mut text = format!("{}, case `{}`\n", model.title, explanation.case);
+    for term in &explanation.terms {
+        let value = twelve_digits(term.value);
+        text.push_str(&format!(
+            "  {:<18} {value:>18} {:<5} {}\n",
+            term.name, term.unit, term.meaning
+        ));
+    }
+    for warning in &explanation.warnings {
+        text.push_str(&format!("warning: {warning}\n"));
+    }
+    deliver(args.out.as_deref(), text.as_bytes(), console)?;
+    let terms: Vec<Value> = explanation
+        .terms
+        .iter()
+        .map(|t| json!({ "name": t.name, "value": t.value, "unit": t.unit, "meaning": t.meaning }))
+        .collect();
+    let warnings: Vec<String> = explanation
+        .warnings
+        .iter()
+        .map(ToString::to_string)
+        .collect();
+    console.document(&json!({
+        "model": model.name, "case": explanation.case, "terms": terms, "warnings": warnings,
+    }))?;
+    Ok(Exit::Done)
+}
+
+fn problems(problems: calculator::Problems) -> anyhow::Error {
+    anyhow::anyhow!("the cases cannot be computed\n{problems}")
+}
+
+/// Profiles by name from a folder.
+fn profiles(folder: Option<&Path>) -> impl FnMut(&str) -> Result<String, Unavailable> {
+    move |name: &str| {
+        let folder = folder.ok_or_else(|| {
+            Unavailable::Unreadable(
+                "no folder of profiles is named, add `--profiles DIR`".to_owned(),
+            )
+        })?;
+        let path = folder.join(format!("{name}.csv"));
+        read_text(&path).map_err(|error| {
+            let io = error.downcast_ref::<std::io::Error>();
+            match io.map(std::io::Error::kind) {
+                Some(ErrorKind::NotFound) => Unavailable::Unknown,
+                _ => Unavailable::Unreadable(format!("{error:#}")),
+            }
+        })
+    }
+}
