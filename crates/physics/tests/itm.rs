@@ -18,7 +18,7 @@ use physics::diffraction::Ground;
 use physics::path_loss::itm::{
     Area, Climate, Link, Settings, Siting, Terms, Terrain, Variability, area, point_to_point,
 };
-use physics::path_loss::{PathInput, PathProfile, Polarization, Zone, itm};
+use physics::path_loss::{Model, PathInput, PathProfile, Polarization, Zone, itm};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
@@ -178,90 +178,72 @@ fn ref_generated_area() {
     check_area("area_generated.csv", 400);
 }
 
+/// One synthetic case: profile and step; antennas and MHz; polarization and
+/// mode; time and situation; irregularity, reference attenuation, loss.
+struct Synthetic {
+    h_m: Vec<f64>,
+    spacing_m: f64,
+    antennas_and_mhz: [f64; 3],
+    polarization: Polarization,
+    mdvar: u8,
+    time_situation_pct: [f64; 2],
+    expected: [f64; 3],
+}
+
+fn synthetic(
+    name: &str,
+    polarization: Polarization,
+    mdvar: u8,
+    pct: [f64; 2],
+    expected: [f64; 3],
+) -> Synthetic {
+    type Shape = fn(f64) -> f64;
+    let (points, spacing_m, antennas_and_mhz, shape): (u32, f64, [f64; 3], Shape) = match name {
+        "P1" => (101, 100.0, [30.0, 6.0, 5800.0], |_| 0.0),
+        "P2" => (151, 200.0, [30.0, 10.0, 2400.0], |i| {
+            50.0 + 40.0 * (i / 7.0).sin() + 20.0 * (i / 3.0).cos()
+        }),
+        "P3" => (121, 100.0, [30.0, 10.0, 3600.0], |i| {
+            100.0 * (-((0.1 * i - 6.0) / 1.5).powi(2)).exp()
+        }),
+        _ => (401, 1000.0, [100.0, 50.0, 900.0], |i| {
+            100.0 + 30.0 * (i / 5.0).sin()
+        }),
+    };
+    Synthetic {
+        h_m: (0..points).map(|i| shape(f64::from(i))).collect(),
+        spacing_m,
+        antennas_and_mhz,
+        polarization,
+        mdvar,
+        time_situation_pct: pct,
+        expected,
+    }
+}
+
 /// The synthetic profiles P1 to P4 of which the reference program's results
 /// are printed to 4 digits. Source: NTIA/itm, commit 183ad95.
 #[test]
 fn ref_synthetic_profiles() {
-    let profile = |points: u32, f: &dyn Fn(f64) -> f64| -> Vec<f64> {
-        (0..points).map(|i| f(f64::from(i))).collect()
-    };
-    let p1 = profile(101, &|_| 0.0);
-    let p2 = profile(151, &|i| {
-        50.0 + 40.0 * (i / 7.0).sin() + 20.0 * (i / 3.0).cos()
-    });
-    let p3 = profile(121, &|i| 100.0 * (-((0.1 * i - 6.0) / 1.5).powi(2)).exp());
-    let p4 = profile(401, &|i| 100.0 + 30.0 * (i / 5.0).sin());
     let (h, v) = (Polarization::Horizontal, Polarization::Vertical);
-    // Heights, step; antennas, MHz; polarization, mdvar; time, situation %;
-    // irregularity, reference attenuation, loss.
-    type Case<'a> = (
-        &'a [f64],
-        f64,
-        [f64; 3],
-        (Polarization, u8),
-        [f64; 2],
-        [f64; 3],
-    );
-    let cases: [Case<'_>; 6] = [
-        (
-            &p1,
-            100.0,
-            [30.0, 6.0, 5800.0],
-            (v, 12),
-            [50.0, 50.0],
-            [0.0, 0.0, 127.6818],
-        ),
-        (
-            &p1,
-            100.0,
-            [30.0, 6.0, 5800.0],
-            (v, 12),
-            [90.0, 90.0],
-            [0.0, 0.0, 137.5329],
-        ),
-        (
-            &p2,
-            200.0,
-            [30.0, 10.0, 2400.0],
-            (v, 12),
-            [50.0, 50.0],
-            [151.2789, 33.8873, 163.2613],
-        ),
-        (
-            &p2,
-            200.0,
-            [30.0, 10.0, 2400.0],
-            (h, 1),
-            [99.0, 50.0],
-            [151.2789, 33.9038, 167.0248],
-        ),
-        (
-            &p3,
-            100.0,
-            [30.0, 10.0, 3600.0],
-            (h, 12),
-            [50.0, 50.0],
-            [243.9913, 66.2670, 191.4020],
-        ),
-        (
-            &p4,
-            1000.0,
-            [100.0, 50.0, 900.0],
-            (v, 12),
-            [50.0, 50.0],
-            [56.9114, 72.7115, 214.6324],
-        ),
+    let cases = [
+        synthetic("P1", v, 12, [50.0, 50.0], [0.0, 0.0, 127.6818]),
+        synthetic("P1", v, 12, [90.0, 90.0], [0.0, 0.0, 137.5329]),
+        synthetic("P2", v, 12, [50.0, 50.0], [151.2789, 33.8873, 163.2613]),
+        synthetic("P2", h, 1, [99.0, 50.0], [151.2789, 33.9038, 167.0248]),
+        synthetic("P3", h, 12, [50.0, 50.0], [243.9913, 66.2670, 191.4020]),
+        synthetic("P4", v, 12, [50.0, 50.0], [56.9114, 72.7115, 214.6324]),
     ];
     let mut worst = Worst::default();
-    for (h_m, spacing_m, [tx_agl_m, rx_agl_m, f_mhz], (polarization, mdvar), pct, expected) in cases
-    {
+    for s in &cases {
+        let [tx_agl_m, rx_agl_m, f_mhz] = s.antennas_and_mhz;
         let link = Link {
             tx_agl_m,
             rx_agl_m,
             f_mhz,
-            polarization,
+            polarization: s.polarization,
             n0: 301.0,
-            time_pct: pct[0],
+            time_pct: s.time_situation_pct[0],
             location_pct: 50.0,
         };
         let settings = Settings {
@@ -269,15 +251,24 @@ fn ref_synthetic_profiles() {
                 permittivity: 15.0,
                 conductivity_s_per_m: 0.008,
             },
-            variability: Variability::from_code(mdvar).expect("a mode"),
-            situation_pct: pct[1],
+            variability: Variability::from_code(s.mdvar).expect("a mode"),
+            situation_pct: s.time_situation_pct[1],
             ..Settings::default()
         };
-        let terms = point_to_point(&Terrain { h_m, spacing_m }, &link, &settings);
+        let terrain = Terrain {
+            h_m: &s.h_m,
+            spacing_m: s.spacing_m,
+        };
+        let terms = point_to_point(&terrain, &link, &settings);
         let case = format!("{f_mhz} MHz");
-        worst.note("delta_h_m", &case, terms.delta_h_m, expected[0]);
-        worst.note("a_ref_db", &case, terms.a_ref_db, expected[1]);
-        worst.note("a_db", &case, terms.a_db, expected[2]);
+        let got = [terms.delta_h_m, terms.a_ref_db, terms.a_db];
+        for ((column, got), expected) in ["delta_h_m", "a_ref_db", "a_db"]
+            .into_iter()
+            .zip(got)
+            .zip(s.expected)
+        {
+            worst.note(column, &case, got, expected);
+        }
     }
     worst.check("synthetic profiles", |_| 5.01e-5);
 }
@@ -343,6 +334,12 @@ fn exact_clear_path_is_free_space() {
     let input = PathInput::median(profile, 3.65);
     let settings = Settings::default();
     let terms = itm::predict(&input, &settings);
+    let loss = Model::Itm(settings).predict(&input);
+    assert_eq!(
+        (loss.loss_db, loss.free_space_db()),
+        (terms.a_db, terms.a_fs_db)
+    );
+    assert_eq!(loss.is_transhorizon(), terms.transhorizon);
     assert_eq!(terms.a_ref_db, 0.0);
     assert!((terms.a_db - terms.a_fs_db).abs() < 0.1, "{}", terms.a_db);
     assert!(!terms.transhorizon);

@@ -20,18 +20,24 @@ pub use input::{
 pub use term::Term;
 
 /// A whole-path model, chosen as a value.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Model {
     /// ITU-R P.1812-8: point to area, 30 MHz to 6 GHz, 0.25 to 3000 km.
     P1812,
     /// ITU-R P.452-18, clear air: between stations on the ground, 0.1 to 50 GHz,
     /// down to 0.001 % of the time; for interference.
     P452,
+    /// Irregular Terrain Model 1.4, 20 MHz to 20 GHz; with what only it asks for.
+    Itm(itm::Settings),
 }
 
 impl Model {
-    /// Every model, in the order a list shows them.
-    pub const ALL: [Self; 2] = [Self::P1812, Self::P452];
+    /// Every model, in the order a list shows them, with its usual settings.
+    pub const ALL: [Self; 3] = [
+        Self::P1812,
+        Self::P452,
+        Self::Itm(itm::Settings::FIXED_LINK),
+    ];
 
     /// Title with edition.
     #[must_use]
@@ -39,6 +45,7 @@ impl Model {
         match self {
             Self::P1812 => "ITU-R P.1812-8 (09/2025), path-specific point-to-area prediction",
             Self::P452 => "ITU-R P.452-18 (08/2023), interference between stations, clear air",
+            Self::Itm(_) => "Irregular Terrain Model 1.4 (Longley-Rice), point to point",
         }
     }
 
@@ -60,6 +67,13 @@ impl Model {
                     terms: Terms::P452(terms),
                 }
             }
+            Self::Itm(settings) => {
+                let terms = itm::predict(input, &settings);
+                PathLoss {
+                    loss_db: terms.a_db,
+                    terms: Terms::Itm(terms),
+                }
+            }
         }
     }
 
@@ -69,6 +83,7 @@ impl Model {
         match self {
             Self::P1812 => p1812::warnings(input),
             Self::P452 => p452::warnings(input),
+            Self::Itm(settings) => itm::warnings(input, &settings),
         }
     }
 }
@@ -89,15 +104,18 @@ impl PathLoss {
         match &self.terms {
             Terms::P1812(t) => t.line_of_sight.lbfs_db,
             Terms::P452(t) => t.line_of_sight.lbfs_db,
+            Terms::Itm(t) => t.a_fs_db,
         }
     }
 
-    /// Diffraction part for the asked time percentage. \[dB\]
+    /// Diffraction part for the asked time percentage; of the Irregular Terrain
+    /// Model, the median loss beyond free space by whatever the path meets. \[dB\]
     #[must_use]
     pub fn diffraction_db(&self) -> f64 {
         match &self.terms {
             Terms::P1812(t) => t.diffraction.ldp_db,
             Terms::P452(t) => t.diffraction.ldp_db,
+            Terms::Itm(t) => t.a_ref_db,
         }
     }
 
@@ -107,6 +125,7 @@ impl PathLoss {
         match &self.terms {
             Terms::P1812(t) => t.line_of_sight.gas_db,
             Terms::P452(t) => t.line_of_sight.gas_db,
+            Terms::Itm(_) => 0.0,
         }
     }
 
@@ -114,23 +133,24 @@ impl PathLoss {
     /// (bare terrain, median refraction).
     #[must_use]
     pub fn is_transhorizon(&self) -> bool {
-        self.horizons().transhorizon
+        match &self.terms {
+            Terms::P1812(t) => t.path.horizons.transhorizon,
+            Terms::P452(t) => t.path.horizons.transhorizon,
+            Terms::Itm(t) => t.transhorizon,
+        }
     }
 
     /// Elevations in which the ray leaves the transmitter and the receiver: at
     /// the other end, or at the horizon that hides it. \[deg\]
     #[must_use]
     pub fn departure_elevations_deg(&self) -> (f64, f64) {
-        let h = self.horizons();
-        let deg = |mrad: f64| (mrad / 1e3).to_degrees();
-        (deg(h.theta_t_mrad), deg(h.theta_r_mrad))
-    }
-
-    fn horizons(&self) -> &clear_air::Horizons {
-        match &self.terms {
-            Terms::P1812(t) => &t.path.horizons,
-            Terms::P452(t) => &t.path.horizons,
-        }
+        let of_mrad = |h: &clear_air::Horizons| [h.theta_t_mrad / 1e3, h.theta_r_mrad / 1e3];
+        let [tx_rad, rx_rad] = match &self.terms {
+            Terms::P1812(t) => of_mrad(&t.path.horizons),
+            Terms::P452(t) => of_mrad(&t.path.horizons),
+            Terms::Itm(t) => t.departure_rad,
+        };
+        (tx_rad.to_degrees(), rx_rad.to_degrees())
     }
 
     /// The terms in the order of the computation, for a person to read.
@@ -139,6 +159,7 @@ impl PathLoss {
         match &self.terms {
             Terms::P1812(t) => t.list(),
             Terms::P452(t) => t.list(),
+            Terms::Itm(t) => t.list(),
         }
     }
 }
@@ -150,4 +171,6 @@ pub enum Terms {
     P1812(p1812::Terms),
     /// Terms of ITU-R P.452-18.
     P452(p452::Terms),
+    /// Terms of the Irregular Terrain Model.
+    Itm(itm::Terms),
 }

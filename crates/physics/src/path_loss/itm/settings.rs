@@ -133,17 +133,19 @@ impl Settings {
         permittivity: 15.0,
         conductivity_s_per_m: 0.005,
     };
+
+    /// Continental temperate climate, average ground, surveyed ends, median situation.
+    pub const FIXED_LINK: Self = Self {
+        climate: Climate::ContinentalTemperate,
+        ground: Self::AVERAGE_GROUND,
+        variability: Variability::FIXED_LINK,
+        situation_pct: 50.0,
+    };
 }
 
 impl Default for Settings {
-    /// Continental temperate climate, average ground, surveyed ends, median situation.
     fn default() -> Self {
-        Self {
-            climate: Climate::default(),
-            ground: Self::AVERAGE_GROUND,
-            variability: Variability::FIXED_LINK,
-            situation_pct: 50.0,
-        }
+        Self::FIXED_LINK
     }
 }
 
