@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use csv::{ReaderBuilder, StringRecord, Trim};
 
-use crate::model::{Kind, Model};
+use crate::model::{Input, Kind, Model};
 use crate::problem::{Fault, Place, Problem, Problems, shortened};
-use crate::profile::{Profile, ProfileSource, is_plain_name};
+use crate::profile::{Ground, Profile, ProfileSource, is_plain_name, read_heights};
 
 /// Largest text of a table.
 pub const MAX_TEXT_BYTES: usize = 256 << 20;
@@ -91,13 +91,15 @@ enum Cell {
     Word(&'static str),
     /// Index into the profiles of the run.
     Profile(usize),
+    /// Not needed in this case, and not read.
+    Absent,
 }
 
 /// All cases of a table, checked, with the profiles they name.
 pub(crate) struct Cases<'m> {
     model: &'m Model,
     cases: Vec<(u64, String, Vec<Cell>)>,
-    profiles: Vec<Profile>,
+    profiles: Vec<Ground>,
 }
 
 impl<'m> Cases<'m> {
@@ -128,6 +130,10 @@ impl<'m> Cases<'m> {
         for (i, row) in table.rows.iter().enumerate() {
             let mut cells = Vec::with_capacity(columns.len());
             for (input, index) in model.inputs.iter().zip(&columns) {
+                if !is_needed(&table, row, input) {
+                    cells.push(Cell::Absent);
+                    continue;
+                }
                 match checked(&table, row, *index, input.kind, &mut shelf) {
                     Ok(cell) => cells.push(cell),
                     Err(found) => problems.extend(found),
@@ -186,12 +192,20 @@ fn columns(model: &Model, table: &Table) -> Result<Vec<usize>, Problems> {
     Problems::none_of(problems).map(|()| found)
 }
 
+/// False for an input that other choices of the case make idle.
+fn is_needed(table: &Table, row: &Row, input: &Input) -> bool {
+    input.only_for.is_none_or(|choice| {
+        let index = table.column(choice.column);
+        index.and_then(|i| row.cells.get(i)) == Some(choice.word)
+    })
+}
+
 /// The profiles of a run, each read once.
 struct Shelf<'s> {
     source: &'s mut dyn ProfileSource,
     /// Index of the profile; `None` where it was found unusable, and told.
     known: BTreeMap<String, Option<usize>>,
-    profiles: Vec<Profile>,
+    profiles: Vec<Ground>,
 }
 
 impl Shelf<'_> {
@@ -199,18 +213,24 @@ impl Shelf<'_> {
     fn index(
         &mut self,
         name: &str,
+        kind: Kind,
         here: impl Fn(Fault) -> Problem,
     ) -> Result<usize, Vec<Problem>> {
         if let Some(known) = self.known.get(name) {
             return known.ok_or_else(Vec::new);
         }
-        let read = self.load(name, here);
+        let read = self.load(name, kind, here);
         let index = read.as_ref().ok().copied();
         self.known.insert(name.to_owned(), index);
         read
     }
 
-    fn load(&mut self, name: &str, here: impl Fn(Fault) -> Problem) -> Result<usize, Vec<Problem>> {
+    fn load(
+        &mut self,
+        name: &str,
+        kind: Kind,
+        here: impl Fn(Fault) -> Problem,
+    ) -> Result<usize, Vec<Problem>> {
         if !is_plain_name(name) {
             return Err(vec![here(Fault::UnsafeName)]);
         }
@@ -218,8 +238,11 @@ impl Shelf<'_> {
             .source
             .profile(name)
             .map_err(|why| vec![here(Fault::NoProfile(why))])?;
-        let profile = Profile::read(name, &text).map_err(|p| p.list().to_vec())?;
-        self.profiles.push(profile);
+        let ground = match kind {
+            Kind::Heights => read_heights(name, &text).map(Ground::Heights),
+            _ => Profile::read(name, &text).map(Ground::Profile),
+        };
+        self.profiles.push(ground.map_err(|p| p.list().to_vec())?);
         Ok(self.profiles.len() - 1)
     }
 }
@@ -245,7 +268,7 @@ fn checked(
             Some(word) => Ok(Cell::Word(word)),
             None => Err(vec![here(Fault::NotOneOf(words))]),
         },
-        Kind::Profile => shelf.index(text, here).map(Cell::Profile),
+        Kind::Profile | Kind::Heights => shelf.index(text, kind, here).map(Cell::Profile),
     }
 }
 
@@ -309,6 +332,21 @@ impl<'a> Case<'a> {
 
     /// The profile of the case, where the model takes one.
     pub(crate) fn profile(&self) -> Option<&'a Profile> {
+        match self.ground()? {
+            Ground::Profile(profile) => Some(profile),
+            Ground::Heights(_) => None,
+        }
+    }
+
+    /// The heights of the case, where the model takes a profile at equal steps.
+    pub(crate) fn heights_m(&self) -> Option<&'a [f64]> {
+        match self.ground()? {
+            Ground::Heights(heights) => Some(heights),
+            Ground::Profile(_) => None,
+        }
+    }
+
+    fn ground(&self) -> Option<&'a Ground> {
         match self.cell("profile") {
             Some(Cell::Profile(index)) => self.cases.profiles.get(index),
             _ => None,

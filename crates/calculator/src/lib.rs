@@ -18,7 +18,7 @@ mod problem;
 mod profile;
 
 pub use cases::{Case, MAX_CASES, MAX_TEXT_BYTES};
-pub use model::{Column, Input, Kind, Model, Outcome, Value};
+pub use model::{Choice, Column, Input, Kind, Model, Outcome, Value};
 pub use models::{MODELS, model};
 pub use number::twelve_digits;
 pub use physics::path_loss::{Term, Warning};

@@ -44,6 +44,18 @@ pub struct Input {
     pub column: Column,
     /// What its cells may hold.
     pub kind: Kind,
+    /// Where set, the cell is only needed, and only read, in cases that hold
+    /// this word in this other column.
+    pub only_for: Option<Choice>,
+}
+
+/// A word in a column.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Choice {
+    /// Name of the column.
+    pub column: &'static str,
+    /// The word.
+    pub word: &'static str,
 }
 
 /// What the cells of an input column hold.
@@ -60,6 +72,9 @@ pub enum Kind {
     Word(&'static [&'static str]),
     /// The name of a terrain profile.
     Profile,
+    /// The name of a terrain profile whose heights stand at equal steps; the
+    /// step is a column of the case.
+    Heights,
 }
 
 /// Results of one case.
@@ -117,6 +132,15 @@ pub(crate) const fn number(column: Column, min: f64, max: f64) -> Input {
     Input {
         column,
         kind: Kind::Number { min, max },
+        only_for: None,
+    }
+}
+
+/// An input that is needed only where `column` holds `word`.
+pub(crate) const fn only_for(input: Input, column: &'static str, word: &'static str) -> Input {
+    Input {
+        only_for: Some(Choice { column, word }),
+        ..input
     }
 }
 
@@ -125,6 +149,7 @@ pub(crate) const fn word(column: Column, words: &'static [&'static str]) -> Inpu
     Input {
         column,
         kind: Kind::Word(words),
+        only_for: None,
     }
 }
 
@@ -132,6 +157,18 @@ pub(crate) const fn word(column: Column, words: &'static [&'static str]) -> Inpu
 pub(crate) const PROFILE: Input = Input {
     column: column("profile", "", "name of a terrain profile"),
     kind: Kind::Profile,
+    only_for: None,
+};
+
+/// The column that names a profile of heights at equal steps.
+pub(crate) const HEIGHTS: Input = Input {
+    column: column(
+        "profile",
+        "",
+        "name of a terrain profile with heights at equal steps",
+    ),
+    kind: Kind::Heights,
+    only_for: None,
 };
 
 /// The column of the polarization.

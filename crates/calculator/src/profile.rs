@@ -14,7 +14,8 @@ pub const MAX_PROFILE_POINTS: usize = 1_000_000;
 ///
 /// Columns: `d_km` from the transmitter and `h_m` above mean sea level; where
 /// present, `clutter_m` above ground and `zone` (`inland`, `coastal`, `sea`);
-/// without them there is no clutter and all is inland.
+/// without them there is no clutter and all is inland. A model that takes
+/// heights at equal steps reads the column `h_m` alone.
 pub trait ProfileSource {
     /// Text of the profile `name`, a plain name without folders.
     ///
@@ -60,6 +61,15 @@ pub struct Profile {
     pub zone: Vec<Zone>,
 }
 
+/// What a profile text was read as.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) enum Ground {
+    /// Distances, heights, clutter and zones.
+    Profile(Profile),
+    /// Heights at equal steps above mean sea level. \[m\]
+    Heights(Vec<f64>),
+}
+
 /// Words of the column `zone`.
 const ZONES: &[&str] = &["inland", "coastal", "sea"];
 
@@ -69,40 +79,18 @@ impl Profile {
     /// # Errors
     /// Every problem of the text.
     pub fn read(name: &str, text: &str) -> Result<Self, Problems> {
-        let place = Place::Profile(name.to_owned());
-        if text.len() > MAX_TEXT_BYTES {
-            return Err(problem(&place, Fault::TooLarge).into());
-        }
-        let table = Table::read(&place, text)?;
-        if table.rows.len() > MAX_PROFILE_POINTS {
-            return Err(problem(&place, Fault::TooManyPoints).into());
-        }
+        let (place, table) = table_of(name, text)?;
         let mut problems = Vec::new();
-        let mut column = |name, needed, meaning| match table.column(name) {
-            None if needed => {
-                let fault = Fault::MissingColumn { meaning };
-                problems.push(Problem {
-                    column: String::from(name),
-                    ..problem(&place, fault)
-                });
+        let mut needed = |name, meaning| {
+            numbers(&table, name, &mut problems).unwrap_or_else(|| {
+                problems.push(missing(&place, name, meaning));
                 Vec::new()
-            }
-            None => vec![0.0; table.rows.len()],
-            Some(index) => {
-                let cells = table.rows.iter().map(|row| number(&table, row, index));
-                cells
-                    .map(|c| {
-                        c.unwrap_or_else(|p| {
-                            problems.push(p);
-                            0.0
-                        })
-                    })
-                    .collect()
-            }
+            })
         };
-        let d_km = column("d_km", true, "distance from the transmitter");
-        let h_m = column("h_m", true, "ground above mean sea level");
-        let clutter_m = column("clutter_m", false, "clutter above ground");
+        let d_km = needed("d_km", "distance from the transmitter");
+        let h_m = needed("h_m", "ground above mean sea level");
+        let clutter_m = numbers(&table, "clutter_m", &mut problems)
+            .unwrap_or_else(|| vec![0.0; table.rows.len()]);
         let zone = zones(&table, &mut problems);
         Problems::none_of(problems)?;
         let profile = Self {
@@ -123,6 +111,59 @@ impl Profile {
     /// As [`PathProfile::new`]; never after [`Self::read`].
     pub fn borrow(&self) -> Result<PathProfile<'_>, physics::path_loss::ProfileError> {
         PathProfile::new(&self.d_km, &self.h_m, &self.clutter_m, &self.zone)
+    }
+}
+
+/// Reads the column `h_m` of a profile whose heights stand at equal steps.
+///
+/// # Errors
+/// Every problem of the text.
+pub(crate) fn read_heights(name: &str, text: &str) -> Result<Vec<f64>, Problems> {
+    let (place, table) = table_of(name, text)?;
+    let mut problems = Vec::new();
+    let Some(h_m) = numbers(&table, "h_m", &mut problems) else {
+        return Err(missing(&place, "h_m", "ground above mean sea level").into());
+    };
+    Problems::none_of(problems)?;
+    // Distances of one step and no clutter pass; what is left to refuse is
+    // too few heights and a height too large.
+    let d_km: Vec<f64> = (0u32..).take(h_m.len()).map(f64::from).collect();
+    let (none, inland) = (vec![0.0; h_m.len()], vec![Zone::Inland; h_m.len()]);
+    match PathProfile::new(&d_km, &h_m, &none, &inland) {
+        Ok(_) => Ok(h_m),
+        Err(error) => Err(problem(&place, Fault::BadProfile(error)).into()),
+    }
+}
+
+/// The table in a profile text, of a size that can be handled.
+fn table_of(name: &str, text: &str) -> Result<(Place, Table), Problems> {
+    let place = Place::Profile(name.to_owned());
+    if text.len() > MAX_TEXT_BYTES {
+        return Err(problem(&place, Fault::TooLarge).into());
+    }
+    let table = Table::read(&place, text)?;
+    if table.rows.len() > MAX_PROFILE_POINTS {
+        return Err(problem(&place, Fault::TooManyPoints).into());
+    }
+    Ok((place, table))
+}
+
+/// The numbers of a column, 0 where a problem was told; `None` without the column.
+fn numbers(table: &Table, name: &str, problems: &mut Vec<Problem>) -> Option<Vec<f64>> {
+    let index = table.column(name)?;
+    let cells = table.rows.iter().map(|row| {
+        number(table, row, index).unwrap_or_else(|p| {
+            problems.push(p);
+            0.0
+        })
+    });
+    Some(cells.collect())
+}
+
+fn missing(place: &Place, column: &str, meaning: &'static str) -> Problem {
+    Problem {
+        column: column.to_owned(),
+        ..problem(place, Fault::MissingColumn { meaning })
     }
 }
 

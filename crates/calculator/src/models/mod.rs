@@ -1,8 +1,14 @@
 //! The list of models.
 
+mod itm;
+mod itm_area;
+mod p1411;
 mod p1812;
+mod p2108;
+mod p2109;
 mod p525;
 mod p526;
+mod p833;
 
 use physics::path_loss::Polarization;
 
@@ -10,7 +16,7 @@ use crate::cases::Case;
 use crate::model::Model;
 
 /// Every model, in the order a list shows them.
-pub static MODELS: [&Model; 7] = [
+pub static MODELS: &[&Model] = &[
     &p1812::P1812,
     &p1812::LOCATION,
     &p525::P525,
@@ -18,6 +24,17 @@ pub static MODELS: [&Model; 7] = [
     &p526::KNIFE_EDGE,
     &p526::FIRST_TERM,
     &p526::SPHERICAL,
+    &itm::ITM,
+    &itm_area::ITM_AREA,
+    &p2108::HEIGHT_GAIN,
+    &p2108::TERRESTRIAL,
+    &p2108::EARTH_SPACE,
+    &p2109::P2109,
+    &p833::P833,
+    &p833::FOLIAGE,
+    &p1411::BELOW_ROOFTOP,
+    &p1411::ABOVE_ROOFTOP,
+    &p1411::LOW_HEIGHT,
 ];
 
 /// The model of a name.
