@@ -7,6 +7,7 @@ pub mod diffraction;
 pub mod free_space;
 pub mod fresnel;
 pub mod gas;
+pub mod hop;
 pub mod inverse_normal;
 pub mod levels;
 pub mod mimo;

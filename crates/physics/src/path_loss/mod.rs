@@ -11,7 +11,7 @@ pub mod itm;
 pub mod p1812;
 pub mod p452;
 pub mod short_range;
-mod term;
+pub(crate) mod term;
 
 pub use input::{
     PathEnds, PathInput, PathProfile, Polarization, ProfileError, Warning, Zone,
