@@ -65,6 +65,7 @@ fn settings() -> PropagationSettings {
         refractivity_lapse_n_per_km: 45.0,
         surface_refractivity_n: 325.0,
         location_area_m: 100.0,
+        model_error_db: 0.0,
         profile_step_m: None,
         reach_km: 50.0,
     }

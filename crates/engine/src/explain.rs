@@ -4,7 +4,6 @@
 mod budget;
 
 use model::network::Network;
-use model::settings::PropagationSettings;
 use serde::Serialize;
 
 use crate::frame::Direction;
@@ -126,32 +125,58 @@ pub fn explain(
     link: (&str, &str),
     (company, run): (Company, &RunControl<'_>),
 ) -> Result<PathReport, ExplainError> {
-    let (sector_id, premises_id) = link;
-    let sector = network
-        .sectors
+    let mut reports = explain_links(network, surroundings, &[link], (company, run))?;
+    reports
+        .pop()
+        .ok_or(ExplainError::Path(PathError::SamePlace))
+}
+
+/// Takes several links apart; the network is evaluated once for all of them.
+///
+/// * `links`: ids of sectors and premises. The reports stand in their order.
+pub fn explain_links(
+    network: &Network,
+    surroundings: &dyn Surroundings,
+    links: &[(&str, &str)],
+    (company, run): (Company, &RunControl<'_>),
+) -> Result<Vec<PathReport>, ExplainError> {
+    let indices: Vec<(usize, usize)> = links
         .iter()
-        .position(|s| s.id.as_str() == sector_id)
-        .ok_or_else(|| ExplainError::UnknownSector(sector_id.to_owned()))?;
-    let premises = network
-        .premises
-        .iter()
-        .position(|p| p.id.as_str() == premises_id)
-        .ok_or_else(|| ExplainError::UnknownPremises(premises_id.to_owned()))?;
-    run.install(|| {
-        let scope = match company {
-            Company::WholeNetwork => network.clone(),
-            Company::Alone => alone(network, sector, premises),
-        };
-        let (sector, premises) = match company {
-            Company::WholeNetwork => (sector, premises),
-            Company::Alone => (0, 0),
-        };
-        explain_in(&scope, surroundings, (sector, premises), run)
+        .map(|link| find(network, link))
+        .collect::<Result<_, _>>()?;
+    run.install(|| match company {
+        Company::WholeNetwork => explain_in(network, surroundings, &indices, run),
+        Company::Alone => {
+            let mut reports = Vec::with_capacity(indices.len());
+            for link in indices {
+                let alone = alone(network, link);
+                reports.extend(explain_in(&alone, surroundings, &[(0, 0)], run)?);
+            }
+            Ok(reports)
+        }
     })
 }
 
+/// Indices of a sector and a premises.
+fn find(
+    network: &Network,
+    (sector, premises): &(&str, &str),
+) -> Result<(usize, usize), ExplainError> {
+    let sector_index = network
+        .sectors
+        .iter()
+        .position(|s| s.id.as_str() == *sector)
+        .ok_or_else(|| ExplainError::UnknownSector((*sector).to_owned()))?;
+    let premises_index = network
+        .premises
+        .iter()
+        .position(|p| p.id.as_str() == *premises)
+        .ok_or_else(|| ExplainError::UnknownPremises((*premises).to_owned()))?;
+    Ok((sector_index, premises_index))
+}
+
 /// The same network with one sector and one premises.
-fn alone(network: &Network, sector: usize, premises: usize) -> Network {
+fn alone(network: &Network, (sector, premises): (usize, usize)) -> Network {
     Network {
         sectors: vec![network.sectors[sector].clone()],
         premises: vec![network.premises[premises].clone()],
@@ -162,56 +187,69 @@ fn alone(network: &Network, sector: usize, premises: usize) -> Network {
 fn explain_in(
     network: &Network,
     surroundings: &dyn Surroundings,
-    (sector, premises): (usize, usize),
+    links: &[(usize, usize)],
     run: &RunControl<'_>,
-) -> Result<PathReport, ExplainError> {
-    let ready = ReadyNetwork::new(network);
-    // Asked for by name, a path is shown however long it is.
-    let mast = &ready.sectors[sector].mast;
-    let length_m = geodesy::inverse(mast.position, network.premises[premises].position).distance_m;
-    let reach_km = network.propagation.reach_km.max(length_m / 1e3 + 0.001);
-    let far = Network {
-        propagation: PropagationSettings {
-            reach_km,
-            ..network.propagation.clone()
-        },
-        ..network.clone()
-    };
-    let far_ready = ReadyNetwork {
-        network: &far,
-        ..ready
-    };
-    run.begin("paths", far.premises.len());
-    let paths = PathMatrix::evaluate(&far_ready, surroundings, run)?;
-    let scene = Scene::new(&far_ready, &paths);
+) -> Result<Vec<PathReport>, ExplainError> {
+    let network = reaching(network, links);
+    let ready = ReadyNetwork::new(&network);
+    run.begin("paths", network.premises.len());
+    let paths = PathMatrix::evaluate(&ready, surroundings, run)?;
+    let scene = Scene::new(&ready, &paths);
     let served = service::serve(&scene, run)?;
-    let detail = Detail::trace(&scene, surroundings, (sector, premises))?;
+    links
+        .iter()
+        .map(|link| report(&scene, surroundings, *link, &served.uplink[link.0]))
+        .collect()
+}
 
-    let path = paths
+/// The network with a reach that no link asked for exceeds: asked for by name,
+/// a path is shown however long it is.
+fn reaching(network: &Network, links: &[(usize, usize)]) -> Network {
+    let mut network = network.clone();
+    for (sector, premises) in links {
+        let mast = network.mast(&network.sectors[*sector].mast);
+        let place = network.premises[*premises].position;
+        let length_m = mast.map_or(0.0, |m| geodesy::inverse(m.position, place).distance_m);
+        // A metre more, so that rounding does not put the end out of reach.
+        let needed_km = length_m / 1e3 + 0.001;
+        network.propagation.reach_km = network.propagation.reach_km.max(needed_km);
+    }
+    network
+}
+
+fn report(
+    scene: &Scene<'_>,
+    surroundings: &dyn Surroundings,
+    (sector, premises): (usize, usize),
+    uplink: &[Interferer],
+) -> Result<PathReport, ExplainError> {
+    let ready = scene.ready;
+    let detail = Detail::trace(scene, surroundings, (sector, premises))?;
+    let path = scene
+        .paths
         .state(premises, sector)
         .known()
         .ok_or(PathError::SamePlace)?;
     let downlink = scene.downlink_interferers(premises, sector);
-    let uplink = &served.uplink[sector];
     let interference = LinkInterference {
         downlink_dbm: crate::interference::sum_dbm(&downlink),
         uplink_dbm: crate::interference::sum_dbm(uplink),
     };
-    let link = link::evaluate(&far_ready, (premises, sector), path, &interference);
-    let names = Names::new(&far_ready, sector, premises);
+    let link = link::evaluate(ready, (premises, sector), path, &interference);
+    let names = Names::new(ready, sector, premises);
     Ok(PathReport {
-        from: far.sectors[sector].id.to_string(),
-        to: far.premises[premises].id.to_string(),
-        frequency_mhz: far.sectors[sector].channel.centre_mhz,
-        model: physics::path_loss::Model::P1812.title(),
+        from: ready.network.sectors[sector].id.to_string(),
+        to: ready.network.premises[premises].id.to_string(),
+        frequency_mhz: ready.network.sectors[sector].channel.centre_mhz,
+        model: crate::path::model_title(),
         geometry: detail.geometry,
         section: detail.section,
         loss_terms: detail.loss_terms,
         loss_warnings: detail.loss_warnings,
         downlink: budget(&link.downlink, Direction::Downlink, &names),
         uplink: budget(&link.uplink, Direction::Uplink, &names),
-        downlink_interferers: lines(&far_ready, &downlink),
-        uplink_interferers: lines(&far_ready, uplink),
+        downlink_interferers: lines(ready, &downlink),
+        uplink_interferers: lines(ready, uplink),
         link,
     })
 }

@@ -156,6 +156,8 @@ pub struct Link {
     pub excess_loss_db: f64,
     /// Standard deviation of the loss over locations.
     pub location_sigma_db: f64,
+    /// Standard deviation of the whole prediction: over locations, and the model's own error.
+    pub prediction_sigma_db: f64,
     /// From the base station.
     pub downlink: LinkDirection,
     /// From the terminal.
@@ -219,8 +221,11 @@ pub fn evaluate(
             direction: Direction::Uplink,
         },
     );
+    // Two independent causes: where exactly the antenna stands, and the model.
+    let model_error_db = ready.network.propagation.model_error_db;
+    let prediction_sigma_db = path.location_sigma_db.hypot(model_error_db);
     let probability_frac = match (downlink.margin_db, uplink.margin_db) {
-        (Some(a), Some(b)) => success_probability_frac(a.min(b), path.location_sigma_db),
+        (Some(a), Some(b)) => success_probability_frac(a.min(b), prediction_sigma_db),
         _ => 0.0,
     };
     Link {
@@ -233,16 +238,17 @@ pub fn evaluate(
         clearance_ratio: path.clearance_ratio,
         excess_loss_db: path.loss_db - path.free_space_db,
         location_sigma_db: path.location_sigma_db,
+        prediction_sigma_db,
         downlink,
         uplink,
         probability_frac,
     }
 }
 
-/// Probability that a margin survives the spread over locations.
+/// Probability that a margin survives the spread of the prediction.
 ///
-/// The median loss is exceeded at half the locations, so a margin of zero
-/// holds at half of them; without spread a margin holds or does not.
+/// The median loss is exceeded in half the cases, so a margin of zero holds
+/// in half of them; without spread a margin holds or does not.
 pub fn success_probability_frac(margin_db: f64, sigma_db: f64) -> f64 {
     if sigma_db > 0.0 {
         physics::normal::cumulative_frac(margin_db / sigma_db)

@@ -103,6 +103,10 @@ pub struct PathGeometry {
     pub azimuth_deg: f64,
     /// Azimuth at the `to` end back to the `from` end.
     pub back_azimuth_deg: f64,
+    /// Antenna at the `from` end above ground.
+    pub from_agl_m: f64,
+    /// Antenna at the `to` end above ground.
+    pub to_agl_m: f64,
     /// Antenna at the `from` end above sea level.
     pub from_amsl_m: f64,
     /// Antenna at the `to` end above sea level.
@@ -298,6 +302,8 @@ fn geometry(section: &CrossSection, input: &PathInput<'_>, loss: &PathLoss) -> P
         distance_m: section.length_m,
         azimuth_deg: section.azimuth_deg,
         back_azimuth_deg: section.back_azimuth_deg,
+        from_agl_m: input.tx_agl_m,
+        to_agl_m: input.rx_agl_m,
         from_amsl_m,
         to_amsl_m,
         from_elevation_deg,

@@ -86,6 +86,8 @@ pub struct PropagationSettings {
     pub surface_refractivity_n: f64,
     /// Side of the square over which location variability is asked.
     pub location_area_m: f64,
+    /// Standard deviation of the model's own error, before measurements have calibrated it.
+    pub model_error_db: f64,
     /// Spacing of the points of a cross-section; `None` takes the terrain's own.
     pub profile_step_m: Option<f64>,
     /// Distance beyond which a sector is not considered for a premises.
