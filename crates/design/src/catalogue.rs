@@ -4,7 +4,9 @@
 use std::collections::BTreeMap;
 use std::sync::{Arc, OnceLock};
 
-use model::{AirInterface, Antenna, BaseStation, ClutterTable, Finding, RuleSet, Terminal};
+use model::{
+    AirInterface, Antenna, BaseStation, ClutterTable, Finding, HopRadio, RuleSet, Terminal,
+};
 
 use crate::resolve::cards::resolve_cards;
 use crate::schema::CardsText;
@@ -20,6 +22,8 @@ pub struct Catalogue {
     pub base_stations: BTreeMap<String, Arc<BaseStation>>,
     /// Radios and antennas at the premises.
     pub terminals: BTreeMap<String, Arc<Terminal>>,
+    /// Radios of hops.
+    pub hop_radios: BTreeMap<String, Arc<HopRadio>>,
     /// Air interfaces.
     pub air_interfaces: BTreeMap<String, Arc<AirInterface>>,
     /// Rule sets.
@@ -42,6 +46,10 @@ pub fn built_in_texts() -> Vec<SourceText> {
         (
             "built-in/terminals.toml",
             include_str!("../../../data/terminals.toml"),
+        ),
+        (
+            "built-in/hop_radios.toml",
+            include_str!("../../../data/hop_radios.toml"),
         ),
         (
             "built-in/air_interfaces.toml",
@@ -119,6 +127,7 @@ mod tests {
             .map(|c| &c.source)
             .chain(cards.base_stations.values().map(|c| &c.source))
             .chain(cards.terminals.values().map(|c| &c.source))
+            .chain(cards.hop_radios.values().map(|c| &c.source))
             .chain(cards.air_interfaces.values().map(|c| &c.source));
         for source in sources {
             // `others` covers every figure that the note does not name.

@@ -1,9 +1,11 @@
 //! Rules over the whole network, apart from reading it: the same rules hold
 //! for a design that was just read and for one that was just edited.
 
+mod hops;
+
 use std::collections::BTreeMap;
 
-use model::{Finding, Network, Role, Sector, Severity, Subject, TextPlace};
+use model::{Finding, Network, Role, RuleSet, Sector, Severity, Subject, TextPlace};
 
 use crate::written::At;
 
@@ -37,6 +39,7 @@ fn name(subject: &Subject) -> String {
         Subject::Design => String::new(),
         Subject::Mast(id) => format!("mast {id}"),
         Subject::Sector(id) => format!("sector {id}"),
+        Subject::Hop(id) => format!("hop {id}"),
         Subject::Premises(id) => format!("premises {id}"),
         Subject::Plan(id) => format!("plan {id}"),
         Subject::Equipment(id) => format!("equipment {id}"),
@@ -60,6 +63,7 @@ pub(crate) fn with_places(network: &Network, places: &Places) -> Vec<Finding> {
         spectrum(network, sector, &mut tell);
     }
     synchronisation(network, &mut tell);
+    hops::hops(network, &mut tell);
     premises(network, &mut tell);
     findings
 }
@@ -124,23 +128,7 @@ fn spectrum(network: &Network, sector: &Sector, tell: &mut Tell<'_>) {
         if network.rule_set.covers(role, lower, upper) {
             continue;
         }
-        let mut bands: Vec<_> = network
-            .rule_set
-            .rules
-            .iter()
-            .filter(|rule| rule.role == role)
-            .map(|rule| format!("{} to {} MHz", rule.lower_mhz, rule.upper_mhz))
-            .collect();
-        bands.dedup();
-        let hint = if bands.is_empty() {
-            format!("rule set `{}` has no rule for {who}", network.rule_set.id)
-        } else {
-            format!(
-                "`{}` has rules for {}",
-                network.rule_set.id,
-                bands.join(", ")
-            )
-        };
+        let hint = bands(&network.rule_set, role, who);
         tell(
             Finding::new(
                 Severity::Error,
@@ -154,6 +142,22 @@ fn spectrum(network: &Network, sector: &Sector, tell: &mut Tell<'_>) {
             Subject::Sector(sector.id.clone()),
             "channel_mhz",
         );
+    }
+}
+
+/// The bands that a rule set opens for a role, in words.
+fn bands(rule_set: &RuleSet, role: Role, who: &str) -> String {
+    let mut bands: Vec<_> = rule_set
+        .rules
+        .iter()
+        .filter(|rule| rule.role == role)
+        .map(|rule| format!("{} to {} MHz", rule.lower_mhz, rule.upper_mhz))
+        .collect();
+    bands.dedup();
+    if bands.is_empty() {
+        format!("rule set `{}` has no rule for {who}", rule_set.id)
+    } else {
+        format!("`{}` has rules for {}", rule_set.id, bands.join(", "))
     }
 }
 

@@ -31,4 +31,4 @@ pub use resolve::read;
 pub use schema_json::schema_json;
 pub use sources::{PatternTable, ProjectSources, pattern_files};
 pub use text::SourceText;
-pub use written::{At, Pair, Ratio};
+pub use written::{At, Names, Pair, Ratio};

@@ -3,6 +3,7 @@
 
 pub(crate) mod cards;
 mod ground;
+mod hops;
 mod plans;
 mod premises;
 pub(crate) mod sectors;
@@ -53,6 +54,8 @@ fn read_network(sources: &ProjectSources, findings: &mut Vec<Finding>) -> Option
     let mut places = Places::default();
     let masts = sectors::masts(&design, &mut places, findings);
     let sectors = sectors::sectors(&design, &context, &masts, &mut places, findings);
+    let mast_list = hops::MastList::new(&design, &masts);
+    let backhaul = hops::resolve(&design, &context, &mast_list, &mut places, findings);
     let rows = premises::Rows {
         plans: &plans,
         sectors: &sectors,
@@ -71,6 +74,7 @@ fn read_network(sources: &ProjectSources, findings: &mut Vec<Finding>) -> Option
         rule_set: rule_set?,
         masts,
         sectors,
+        backhaul,
         premises,
         plans,
         place_defaults,
@@ -211,6 +215,7 @@ fn propagation(text: &PropagationText) -> PropagationSettings {
         refractivity_lapse_n_per_km: given(&text.refractivity_lapse_n_per_km),
         surface_refractivity_n: given(&text.surface_refractivity_n),
         location_area_m: given(&text.location_area_m),
+        model_error_db: given(&text.model_error_db),
         profile_step_m: text.profile_step_m.as_ref().map(|step| step.value),
         reach_km: given(&text.reach_km),
     }

@@ -5,10 +5,12 @@
 //! The declarations here are also the JSON Schema, so a key cannot be read
 //! without being documented.
 
+mod backhaul;
 mod cards;
 mod design;
 mod plans;
 
+pub use backhaul::*;
 pub use cards::*;
 pub use design::*;
 pub use plans::*;

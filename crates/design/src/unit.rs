@@ -5,6 +5,8 @@ pub(crate) fn of_key(key: &str) -> &'static str {
     const UNITS: &[(&str, &str)] = &[
         ("_dbm_per_mhz", "dBm/MHz"),
         ("_n_per_km", "N/km"),
+        ("_mm_per_h", "mm/h"),
+        ("_mbps_per_mhz", "Mb/s per MHz"),
         ("_per_s", "per second"),
         ("_agl_m", "m above ground"),
         ("_amsl_m", "m above sea level"),

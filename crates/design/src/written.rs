@@ -15,7 +15,7 @@ use crate::text::{Lines, SourceText, shorten, suggestion};
 
 mod values;
 
-pub use values::{Pair, Ratio};
+pub use values::{Names, Pair, Ratio};
 
 /// A value and the place where it stands.
 #[derive(Debug, Clone, PartialEq)]
@@ -333,6 +333,14 @@ impl<'a> Reader<'a> {
         match self.within.last() {
             Some(name) => format!(" in `{name}`"),
             None => String::new(),
+        }
+    }
+
+    /// A value with its place.
+    pub(crate) fn at<T>(&self, value: T, written: &Spanned<DeValue<'_>>) -> At<T> {
+        At {
+            value,
+            place: Some(self.lines.place(written.span())),
         }
     }
 

@@ -125,6 +125,7 @@ fn exact_every_built_in_card_is_listed() {
     let ids = (cards.antennas.keys())
         .chain(cards.base_stations.keys())
         .chain(cards.terminals.keys())
+        .chain(cards.hop_radios.keys())
         .chain(cards.air_interfaces.keys())
         .chain(cards.rule_sets.keys())
         .chain(cards.legends.keys());

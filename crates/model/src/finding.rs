@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
-use crate::ids::{EquipmentId, MastId, PlanId, PremisesId, SectorId};
+use crate::ids::{EquipmentId, HopId, MastId, PlanId, PremisesId, SectorId};
 
 /// How much a finding weighs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -63,6 +63,8 @@ pub enum Subject {
     Mast(MastId),
     /// A sector.
     Sector(SectorId),
+    /// A backhaul hop.
+    Hop(HopId),
     /// A premises.
     Premises(PremisesId),
     /// A service plan.

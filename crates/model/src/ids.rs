@@ -42,6 +42,10 @@ id_type!(
     SectorId
 );
 id_type!(
+    /// A backhaul hop: a fixed link between two masts.
+    HopId
+);
+id_type!(
     /// A home, farm or business that might be served.
     PremisesId
 );

@@ -9,6 +9,7 @@
 //! Read [`network`] first, then [`equipment`] and [`air_interface`].
 
 pub mod air_interface;
+pub mod backhaul;
 pub mod edit;
 pub mod equipment;
 pub mod finding;
@@ -19,10 +20,11 @@ pub mod rules;
 pub mod settings;
 
 pub use air_interface::{AirInterface, FrameSplit, Mcs, Modulation};
+pub use backhaul::{Backhaul, Hop, HopRadio};
 pub use edit::{Edit, EditError};
 pub use equipment::{Antenna, BaseStation, PatternSpec, PolarizationPair, Terminal};
 pub use finding::{Finding, Severity, Subject, TextPlace};
-pub use ids::{EquipmentId, MastId, PlanId, PremisesId, RuleId, SectorId};
+pub use ids::{EquipmentId, HopId, MastId, PlanId, PremisesId, RuleId, SectorId};
 pub use network::{Channel, Mast, Network, PlaceDefaults, Premises, Sector, Territory};
 pub use plan::{SchedulingClass, ServicePlan};
 pub use rules::{Role, RuleSet, SpectrumRule};

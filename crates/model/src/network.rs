@@ -7,6 +7,7 @@ use geodesy::LonLat;
 use serde::Serialize;
 
 use crate::air_interface::{AirInterface, FrameSplit};
+use crate::backhaul::Backhaul;
 use crate::equipment::{Antenna, BaseStation, Terminal};
 use crate::ids::{MastId, PlanId, PremisesId, SectorId};
 use crate::plan::ServicePlan;
@@ -29,6 +30,8 @@ pub struct Network {
     pub masts: Vec<Mast>,
     /// Sectors, in the order of the design.
     pub sectors: Vec<Sector>,
+    /// Hops between the masts, and where they meet the core.
+    pub backhaul: Backhaul,
     /// Premises, in the order of their file.
     pub premises: Vec<Premises>,
     /// Service plans by id.

@@ -1,5 +1,6 @@
 //! Cards as written to cards as meant.
 
+mod hop_radio;
 mod rules;
 
 use std::collections::BTreeMap;
@@ -38,6 +39,11 @@ pub(crate) fn resolve_cards(
                 &mut catalogue.base_stations,
                 &text.base_station,
                 base_station,
+            );
+            layer.add(
+                &mut catalogue.hop_radios,
+                &text.hop_radio,
+                hop_radio::hop_radio,
             );
             layer.add(
                 &mut catalogue.air_interfaces,
@@ -120,6 +126,7 @@ card! {
     AntennaText => "antenna",
     BaseStationText => "base station",
     TerminalText => "terminal",
+    HopRadioText => "hop radio",
     AirInterfaceText => "air interface",
     RuleSetText => "rule set",
     LegendText => "legend",

@@ -9,10 +9,10 @@ use model::{
     Severity, Subject,
 };
 
+use super::hops::MastList;
 use super::{Context, duplicate, given, id_of, lookup, spoiled};
 use crate::check::Places;
 use crate::schema::{DesignText, MastText, SectorText};
-use crate::text::suggestion;
 use crate::written::{At, Pair};
 
 /// Masts, in the order of the design.
@@ -81,17 +81,9 @@ pub(super) fn sectors(
     places: &mut Places,
     findings: &mut Vec<Finding>,
 ) -> Vec<Sector> {
-    let written_masts: Vec<&str> = design
-        .mast
-        .iter()
-        .flat_map(|list| &list.value)
-        .filter_map(|mast| mast.value.id.as_ref())
-        .map(|id| id.value.as_str())
-        .collect();
     let resolver = SectorResolver {
         context,
-        masts,
-        written_masts,
+        masts: MastList::new(design, masts),
         air_interface: design
             .spectrum
             .as_ref()
@@ -130,8 +122,7 @@ fn note_places(text: &SectorText, subject: &Subject, places: &mut Places) {
 
 struct SectorResolver<'a> {
     context: &'a Context<'a>,
-    masts: &'a [Mast],
-    written_masts: Vec<&'a str>,
+    masts: MastList<'a>,
     air_interface: Option<&'a At<String>>,
 }
 
@@ -145,7 +136,7 @@ impl SectorResolver<'_> {
         let defaults = &self.context.defaults;
         let cards = self.context.catalogue;
         // Every reference is looked at before the first one that fails decides.
-        let mast = self.mast(text.mast.as_ref(), findings);
+        let mast = self.masts.find(text.mast.as_ref(), findings);
         let antenna_id = named(&text.antenna, &defaults.antenna, "antenna", id, findings);
         let antenna = lookup(&cards.antennas, antenna_id, "antenna", findings);
         let radio_id = named(
@@ -199,30 +190,6 @@ impl SectorResolver<'_> {
             tx_power_per_chain_dbm: power?,
             feeder_loss_db: or_default(&text.feeder_loss_db, &defaults.feeder_loss_db),
         })
-    }
-
-    fn mast(&self, written: Option<&At<String>>, findings: &mut Vec<Finding>) -> Option<&Mast> {
-        let written = written?;
-        let found = self
-            .masts
-            .iter()
-            .find(|mast| mast.id.as_str() == written.value);
-        // A mast that stands in the text but is broken has been reported there.
-        if found.is_none() && !self.written_masts.contains(&written.value.as_str()) {
-            findings.push(
-                written
-                    .pin(Finding::new(
-                        Severity::Error,
-                        "unknown-reference",
-                        format!("there is no mast `{}`", written.value),
-                    ))
-                    .hint(suggestion(
-                        &written.value,
-                        self.written_masts.iter().copied(),
-                    )),
-            );
-        }
-        found
     }
 
     fn power_dbm(

@@ -9,6 +9,7 @@ use schemars::{Schema, SchemaGenerator, json_schema};
 use toml::Spanned;
 use toml::de::DeValue;
 
+use super::backhaul::HopRadioText;
 use crate::written::{At, Pair, Ratio, Reader, Written, written_choice, written_table};
 
 written_table! {
@@ -20,6 +21,8 @@ written_table! {
         base_station: optional Vec<At<BaseStationText>>;
         /// Radios and antennas at the premises.
         terminal: optional Vec<At<TerminalText>>;
+        /// Radios of hops.
+        hop_radio: optional Vec<At<HopRadioText>>;
         /// Air interfaces.
         air_interface: optional Vec<At<AirInterfaceText>>;
         /// Spectrum rule sets.

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::backhaul::{BackhaulText, HopText};
 use crate::written::{At, Pair, written_table};
 
 written_table! {
@@ -25,6 +26,10 @@ written_table! {
         mast: optional Vec<At<MastText>>;
         /// Sectors, one table each.
         sector: optional Vec<At<SectorText>>;
+        /// Where the hops meet the core, and what they have in common.
+        backhaul: optional BackhaulText;
+        /// Hops between masts, one table each.
+        hop: optional Vec<At<HopText>>;
     }
 }
 
@@ -99,6 +104,8 @@ written_table! {
         surface_refractivity_n: optional f64 [200.0, 500.0] = 325.0;
         /// Side of the square over which location variability is asked.
         location_area_m: optional f64 [1.0, 5000.0] = 100.0;
+        /// Standard deviation of the model's own error, before measurements have calibrated it.
+        model_error_db: optional f64 [0.0, 20.0] = 3.4;
         /// Spacing of the points of a cross-section. Default: the terrain's own.
         profile_step_m: optional f64 [1.0, 1000.0];
         /// Distance beyond which a sector is not considered for a premises.

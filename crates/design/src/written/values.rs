@@ -142,6 +142,32 @@ impl Written for Ratio {
     }
 }
 
+/// One name, or a list of names.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Names(pub Vec<At<String>>);
+
+impl Written for Names {
+    const WANTED: &'static str = "text in quotes, or a list of such";
+
+    fn read(value: &Spanned<DeValue<'_>>, reader: &mut Reader<'_>) -> Option<Self> {
+        match value.get_ref() {
+            DeValue::String(_) => {
+                let name = String::read(value, reader)?;
+                Some(Names(vec![reader.at(name, value)]))
+            }
+            DeValue::Array(_) => Vec::read(value, reader).map(Names),
+            _ => {
+                reader.wrong_type(value, Self::WANTED);
+                None
+            }
+        }
+    }
+
+    fn schema(_: &mut SchemaGenerator) -> Schema {
+        json_schema!({ "type": ["string", "array"], "items": { "type": "string" } })
+    }
+}
+
 /// Two numbers.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pair(pub f64, pub f64);
