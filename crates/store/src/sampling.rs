@@ -63,11 +63,11 @@ impl Points {
         let mut findings = Vec::new();
         for record in table.records() {
             match record
-                .map_err(|e| reader.not_csv(&e))
+                .map_err(|e| Box::new(reader.not_csv(&e)))
                 .and_then(|record| reader.point(&record, (lon, lat), columns.len()))
             {
                 Ok(point) => rows.push(point),
-                Err(finding) => findings.push(finding),
+                Err(finding) => findings.push(*finding),
             }
         }
         if rows.is_empty() && findings.is_empty() {
@@ -143,32 +143,30 @@ impl Reader {
         record: &csv::StringRecord,
         (lon, lat): (usize, usize),
         columns: usize,
-    ) -> Result<Point, Finding> {
+    ) -> Result<Point, Box<Finding>> {
         let line = record.position().map_or(0, csv::Position::line);
         let cell = |index: usize| record.get(index).unwrap_or("").trim();
+        let at_line = |text: &str, message: String, hint: &str| {
+            Box::new(self.finding(line, text, message).hint(hint))
+        };
         let number = |index: usize, name: &str| {
-            cell(index).parse::<f64>().map_err(|_| {
-                self.finding(line, cell(index), format!("`{name}` is not a number"))
-                    .hint("write decimal degrees, with `.` as the decimal mark")
-            })
+            let message = || format!("`{name}` is not a number");
+            let hint = "write decimal degrees, with `.` as the decimal mark";
+            let number = cell(index).parse::<f64>();
+            number.map_err(|_| at_line(cell(index), message(), hint))
         };
         if record.len() > columns {
-            let message = format!(
-                "the row has `{}` cells, the header `{columns}`",
-                record.len()
-            );
-            return Err(self
-                .finding(line, &record.iter().collect::<Vec<_>>().join(","), message)
-                .hint("put text with a comma in quotes"));
+            let text = record.iter().collect::<Vec<_>>().join(",");
+            let cells = record.len();
+            let message = format!("the row has `{cells}` cells, the header `{columns}`");
+            return Err(at_line(&text, message, "put text with a comma in quotes"));
         }
         let (lon_deg, lat_deg) = (number(lon, "lon")?, number(lat, "lat")?);
         let position = LonLat::new(lon_deg, lat_deg).map_err(|error| {
             let text = format!("{},{}", cell(lon), cell(lat));
-            let message = error.to_string();
-            let (message, hint) = message
-                .split_once("\nhint: ")
-                .unwrap_or((&message, "longitude comes first"));
-            self.finding(line, &text, message.to_owned()).hint(hint)
+            let error = error.to_string();
+            let (message, hint) = error.split_once("\nhint: ").unwrap_or((&error, ""));
+            at_line(&text, message.to_owned(), hint)
         })?;
         let mut cells: Vec<String> = record.iter().map(str::to_owned).collect();
         cells.resize(columns, String::new());

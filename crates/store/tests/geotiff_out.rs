@@ -1,6 +1,10 @@
 //! What is written as GeoTIFF comes back as it was, here and in a general-purpose raster program.
 
-#![expect(clippy::disallowed_methods, reason = "tests write files")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    reason = "tests write files, and fail where something is not there"
+)]
 
 use std::path::Path;
 use std::process::Command;

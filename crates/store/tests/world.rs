@@ -1,6 +1,10 @@
 //! The example project as a world: its texts read, its ground mapped.
 
-#![expect(clippy::disallowed_methods, reason = "tests write files")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    reason = "tests write files, and fail where something is not there"
+)]
 
 use std::path::{Path, PathBuf};
 

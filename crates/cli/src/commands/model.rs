@@ -1,16 +1,18 @@
 //! `model`: a published model over a table of cases.
 
 use std::io::ErrorKind;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use anyhow::bail;
-use calculator::{Input, Kind, MODELS, Unavailable, twelve_digits};
+use calculator::{Input, Kind, MODELS, Place, Problem, Unavailable, twelve_digits};
+use pipeline::model::{Finding, Severity, TextPlace};
 use serde_json::{Map, Value, json};
 
 use super::{deliver, read_text};
 use crate::args::Model;
 use crate::console::Console;
 use crate::exit::Exit;
+use crate::failure::Unusable;
 
 pub(super) fn run(args: &Model, console: &Console) -> anyhow::Result<Exit> {
     let Some(name) = &args.name else {
@@ -29,6 +31,11 @@ pub(super) fn run(args: &Model, console: &Console) -> anyhow::Result<Exit> {
     let Some(path) = &args.cases else {
         bail!("no cases are given\nhint: add `--cases FILE.csv`");
     };
+    let is_profile = |input: &Input| matches!(input.kind, Kind::Profile | Kind::Heights);
+    let reads_profiles = model.inputs.iter().any(is_profile);
+    if reads_profiles && args.profiles.is_none() {
+        bail!("model `{name}` reads terrain profiles\nhint: name their folder: `--profiles DIR`");
+    }
     let table = read_text(path)?;
     match &args.explain {
         Some(case) => explain(model, &table, (case, args), console),
@@ -83,7 +90,7 @@ fn values(input: &Input) -> String {
             .trim_end()
             .to_owned(),
         Kind::Word(words) => words.join(" or "),
-        Kind::Profile => "file of the profiles folder, without .csv".to_owned(),
+        Kind::Profile | Kind::Heights => "file of the profiles folder, without .csv".to_owned(),
     }
 }
 
@@ -94,7 +101,7 @@ fn cases(
     console: &Console,
 ) -> anyhow::Result<Exit> {
     let mut profiles = profiles(args.profiles.as_deref());
-    let results = calculator::run(model, table, &mut profiles).map_err(problems)?;
+    let results = calculator::run(model, table, &mut profiles).map_err(|p| problems(&p, args))?;
     deliver(args.out.as_deref(), results.csv.as_bytes(), console)?;
     if console.is_lively() {
         for warning in &results.warnings {
@@ -142,7 +149,8 @@ fn explain(
     console: &Console,
 ) -> anyhow::Result<Exit> {
     let mut profiles = profiles(args.profiles.as_deref());
-    let explanation = calculator::explain(model, table, case, &mut profiles).map_err(problems)?;
+    let explanation =
+        calculator::explain(model, table, case, &mut profiles).map_err(|p| problems(&p, args))?;
     let mut text = format!("{}, case `{}`\n", model.title, explanation.case);
     for term in &explanation.terms {
         let value = twelve_digits(term.value);
@@ -171,19 +179,46 @@ fn explain(
     Ok(Exit::Done)
 }
 
-fn problems(problems: calculator::Problems) -> anyhow::Error {
-    anyhow::anyhow!("the cases cannot be computed\n{problems}")
+/// The calculator's problems, each at its place.
+fn problems(problems: &calculator::Problems, args: &Model) -> Unusable {
+    let name_of = |path: &Option<PathBuf>| path.as_deref().map_or(String::new(), shown);
+    let finding = |problem: &Problem| {
+        let file = match &problem.place {
+            Place::Table => name_of(&args.cases),
+            Place::Profile(name) => {
+                let folder = args.profiles.clone().unwrap_or_default();
+                shown(&folder.join(format!("{name}.csv")))
+            }
+        };
+        let message = match problem.column.as_str() {
+            "" => problem.fault.to_string(),
+            column => format!("column `{column}` {}", problem.fault),
+        };
+        Finding::new(Severity::Error, "cases", message)
+            .at(TextPlace {
+                file: file.into(),
+                line: usize::try_from(problem.line).unwrap_or(usize::MAX),
+                column: 0,
+                text: problem.text.clone(),
+            })
+            .hint(problem.hint())
+    };
+    Unusable {
+        message: "the cases cannot be computed".to_owned(),
+        findings: problems.list().iter().map(finding).collect(),
+    }
+}
+
+fn shown(path: &Path) -> String {
+    path.display().to_string()
 }
 
 /// Profiles by name from a folder.
 fn profiles(folder: Option<&Path>) -> impl FnMut(&str) -> Result<String, Unavailable> {
     move |name: &str| {
-        let folder = folder.ok_or_else(|| {
-            Unavailable::Unreadable(
-                "no folder of profiles is named, add `--profiles DIR`".to_owned(),
-            )
-        })?;
-        let path = folder.join(format!("{name}.csv"));
+        let path = folder
+            .ok_or(Unavailable::Unknown)?
+            .join(format!("{name}.csv"));
         read_text(&path).map_err(|error| {
             let io = error.downcast_ref::<std::io::Error>();
             match io.map(std::io::Error::kind) {

@@ -33,7 +33,7 @@ impl Rasters {
     pub(super) fn read(&mut self, folder: &Path, source: &RasterSource, bounds: &LonLatBox) {
         let options = match self.options_for(source) {
             Ok(options) => options,
-            Err(finding) => return self.findings.push(finding),
+            Err(finding) => return self.findings.push(*finding),
         };
         match read(&folder.join(&*source.path), &options, bounds) {
             Ok((info, reading)) => self.take(source, &info, reading),
@@ -41,14 +41,14 @@ impl Rasters {
         }
     }
 
-    fn options_for(&self, source: &RasterSource) -> Result<OpenOptions, Finding> {
+    fn options_for(&self, source: &RasterSource) -> Result<OpenOptions, Box<Finding>> {
         let assumed_crs = match source.assumed_crs.as_deref().map(Crs::parse) {
             None => None,
             Some(Ok(crs)) => Some(crs),
             Some(Err(error)) => {
                 let (message, hint) = split_hint(&error.to_string());
                 let finding = Finding::new(Severity::Error, "bad-crs", message);
-                return Err(finding.at(file_place(source)).hint(hint));
+                return Err(Box::new(finding.at(file_place(source)).hint(hint)));
             }
         };
         Ok(OpenOptions {
@@ -93,10 +93,10 @@ fn read(
 fn description(info: &RasterInfo, read: &Grid) -> String {
     let (width, height) = info.cell_size();
     let crs = info.georeference.crs();
-    let unit = if crs.is_geographic() { "deg" } else { "units" };
     let unit = match crs.metres_per_unit() {
-        Some(metres) if metres == 1.0 => "m",
-        _ => unit,
+        Some(1.0) => "m",
+        _ if crs.is_geographic() => "deg",
+        _ => "units",
     };
     let size = if width == height {
         format!("{} {unit}", short(width))

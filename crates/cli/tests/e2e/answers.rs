@@ -1,0 +1,171 @@
+//! What a person gets from a design that can be used.
+
+use std::time::{Duration, Instant};
+
+use tempfile::TempDir;
+
+use crate::program::{Project, mastwright};
+
+#[test]
+fn exact_demo_writes_evaluates_and_says_where_to_look() {
+    let folder = TempDir::new().unwrap();
+    let dir = folder.path().join("island");
+    let dir = dir.to_str().unwrap();
+    let started = Instant::now();
+    let ran = mastwright(&["demo", dir, "--no-open"]);
+    let took = started.elapsed();
+    println!("demo took {took:.1?}");
+    assert!(took < Duration::from_secs(30), "{took:?}");
+    assert_eq!(ran.code, 0, "{}", ran.all());
+    for part in [
+        "served",
+        "interference",
+        "kettle-ne",
+        "report.html",
+        "mastwright path",
+    ] {
+        assert!(ran.stdout.contains(part), "no `{part}` in {}", ran.stdout);
+    }
+    assert!(!ran.stdout.contains('\u{1b}'), "colours outside a terminal");
+    for file in [
+        "ledger.csv",
+        "premises.geojson",
+        "sectors.geojson",
+        "links.geojson",
+        "network.gpkg",
+        "study.json",
+        "network.kml",
+        "report.html",
+    ] {
+        let path = folder.path().join("island/results").join(file);
+        assert!(
+            path.metadata().unwrap().len() > 500,
+            "{file} is nearly empty"
+        );
+    }
+}
+
+#[test]
+fn exact_demo_leaves_what_a_person_has_written() {
+    let project = Project::example();
+    project.replace("mastwright.toml", "first draft", "second draft");
+    let ran = mastwright(&["demo", project.dir(), "--no-open"]);
+    assert_eq!(ran.code, 0, "{}", ran.all());
+    assert!(project.text("mastwright.toml").contains("second draft"));
+
+    let other = TempDir::new().unwrap();
+    std::fs::write(other.path().join("mastwright.toml"), "# mine").unwrap();
+    for command in ["demo", "init"] {
+        let ran = mastwright(&[command, other.path().to_str().unwrap()]);
+        assert_eq!(ran.code, 2);
+        assert!(ran.stderr.contains("hint:"), "{}", ran.stderr);
+    }
+    assert_eq!(std::fs::read_dir(other.path()).unwrap().count(), 1);
+}
+
+#[test]
+fn exact_exit_code_tells_power_over_the_limit() {
+    let project = Project::example();
+    let ran = mastwright(&["study", project.dir()]);
+    assert_eq!(ran.code, 1, "{}", ran.all());
+    assert!(ran.stdout.contains("thrum-w"));
+    project.replace("mastwright.toml", "tx_power_per_chain_dbm = 27\n", "");
+    assert_eq!(mastwright(&["study", project.dir()]).code, 0);
+    let (_, code) = project.check();
+    assert_eq!(code, 0);
+}
+
+#[test]
+fn exact_initial_design_reads_and_asks_for_terrain() {
+    let folder = TempDir::new().unwrap();
+    let dir = folder.path().join("new");
+    let dir = dir.to_str().unwrap();
+    assert_eq!(mastwright(&["init", dir]).code, 0);
+    let ran = mastwright(&["check", dir]);
+    assert_eq!(ran.code, 2);
+    assert_eq!(ran.stdout.matches("error:").count(), 1, "{}", ran.stdout);
+    assert!(ran.stdout.contains("elevation"), "{}", ran.stdout);
+}
+
+#[test]
+fn exact_results_do_not_depend_on_threads() {
+    let project = Project::example();
+    let mut results = Vec::new();
+    for threads in ["1", "2"] {
+        let ran = mastwright(&["study", project.dir(), "--threads", threads, "--quiet"]);
+        assert_eq!(ran.code, 1, "{}", ran.all());
+        let files = [
+            "study.json",
+            "ledger.csv",
+            "report.html",
+            "network.kml",
+            "links.geojson",
+        ];
+        results.push(files.map(|f| std::fs::read(project.path("results").join(f)).unwrap()));
+    }
+    assert!(results[0] == results[1]);
+}
+
+#[test]
+fn exact_every_evaluating_command_gives_one_json_document() {
+    let project = Project::example();
+    let study = mastwright(&["--json", "study", project.dir()]).json();
+    assert!(study["summary"]["served"].as_u64().unwrap() > 300);
+    assert_eq!(study["sectors"].as_array().unwrap().len(), 12);
+    let path = [
+        "path",
+        project.dir(),
+        "--from",
+        "saddle-w",
+        "--to",
+        "TV-001",
+        "--json",
+    ];
+    let path = mastwright(&path).json();
+    assert_eq!(path["to"], "TV-001");
+    assert!(path["link"]["downlink"]["sinr_db"].is_number());
+    let checked = mastwright(&["check", project.dir(), "--json"]).json();
+    assert_eq!(checked["findings"][0]["code"], "rule-limit");
+}
+
+#[test]
+fn exact_path_to_a_place_and_its_drawing() {
+    let project = Project::example();
+    let svg = project.path("section.svg");
+    let ran = mastwright(&[
+        "path",
+        project.dir(),
+        "--from",
+        "kettle-se",
+        "--to",
+        "-28.03,43.93",
+        "--alone",
+        "--svg",
+        svg.to_str().unwrap(),
+    ]);
+    assert_eq!(ran.code, 0, "{}", ran.all());
+    assert!(ran.stdout.contains("margin"), "{}", ran.stdout);
+    assert!(std::fs::read_to_string(svg).unwrap().contains("<svg"));
+    let ran = mastwright(&[
+        "path",
+        project.dir(),
+        "--from",
+        "kettle-xx",
+        "--to",
+        "TV-001",
+    ]);
+    assert_eq!(ran.code, 2);
+    assert!(ran.stderr.contains("`kettle-se`"), "{}", ran.stderr);
+}
+
+#[test]
+fn exact_shells_are_served() {
+    for args in [["completions", "bash"], ["completions", "fish"]] {
+        assert!(mastwright(&args).stdout.contains("mastwright"));
+    }
+    let page = mastwright(&["man"]).stdout;
+    assert!(page.contains(".TH") && page.contains("study"));
+    let schema = mastwright(&["schema"]).json();
+    assert!(schema["properties"]["sector"].is_object());
+    assert_eq!(mastwright(&["no-such-command"]).code, 2);
+}
