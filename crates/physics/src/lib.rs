@@ -21,6 +21,7 @@ pub mod refractivity;
 pub mod tdd;
 pub mod terminal_clutter;
 pub mod vegetation;
+pub mod worst_month;
 
 mod lanes;
 mod ranges;
