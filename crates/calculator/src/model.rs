@@ -127,6 +127,22 @@ pub(crate) const fn column(
     }
 }
 
+/// The parts of a list of columns, or of inputs, as one list; `N` is their number together.
+pub(crate) const fn joined<T: Copy, const N: usize>(parts: &[&[T]]) -> [T; N] {
+    let mut all = [parts[0][0]; N];
+    let (mut part, mut at) = (0, 0);
+    while part < parts.len() {
+        let mut i = 0;
+        while i < parts[part].len() {
+            all[at] = parts[part][i];
+            (i, at) = (i + 1, at + 1);
+        }
+        part += 1;
+    }
+    assert!(at == N);
+    all
+}
+
 /// A column of numbers from `min` to `max`.
 pub(crate) const fn number(column: Column, min: f64, max: f64) -> Input {
     Input {

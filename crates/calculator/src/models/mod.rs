@@ -6,24 +6,37 @@ mod p1411;
 mod p1812;
 mod p2108;
 mod p2109;
+mod p452;
 mod p525;
 mod p526;
+mod p530;
+mod p676;
 mod p833;
+mod p838;
 
 use physics::path_loss::Polarization;
 
 use crate::cases::Case;
-use crate::model::Model;
+use crate::model::{Input, Model, column, number};
 
 /// Every model, in the order a list shows them.
 pub static MODELS: &[&Model] = &[
     &p1812::P1812,
     &p1812::LOCATION,
+    &p452::P452,
     &p525::P525,
     &p526::DELTA_BULLINGTON,
     &p526::KNIFE_EDGE,
     &p526::FIRST_TERM,
     &p526::SPHERICAL,
+    &p676::P676,
+    &p838::P838,
+    &p530::HOP_AVAILABILITY,
+    &p530::MULTIPATH,
+    &p530::RAIN_FADE,
+    &p530::RAIN_SCALING,
+    &p530::CROSS_POLAR,
+    &p530::OBSTRUCTION,
     &itm::ITM,
     &itm_area::ITM_AREA,
     &p2108::HEIGHT_GAIN,
@@ -42,6 +55,9 @@ pub static MODELS: &[&Model] = &[
 pub fn model(name: &str) -> Option<&'static Model> {
     MODELS.iter().copied().find(|m| m.name == name)
 }
+
+/// Frequency of the models of rain and of hops.
+const RAIN_FREQUENCY: Input = number(column("f_ghz", "GHz", "frequency"), 0.1, 1000.0);
 
 /// Polarization of a case.
 fn polarization(case: &Case<'_>) -> Polarization {

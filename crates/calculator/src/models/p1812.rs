@@ -1,15 +1,18 @@
 //! ITU-R P.1812.
 
 use physics::clutter::{location_height_factor, location_sigma_db};
-use physics::path_loss::{Model as PathModel, PathEnds, PathInput, path_centre_lat_deg};
+use physics::path_loss::{
+    Model as PathModel, PathEnds, PathInput, PathProfile, path_centre_lat_deg,
+};
 
 use super::polarization;
 use crate::cases::Case;
 use crate::model::{
-    Column, FREQUENCY, Input, Model, Outcome, POLARIZATION, PROFILE, Value, column, number,
+    Column, FREQUENCY, Input, Model, Outcome, POLARIZATION, PROFILE, Value, column, joined, number,
 };
 
-const INPUTS: &[Input] = &[
+/// Profile, frequency and time.
+pub(super) const WHAT: &[Input] = &[
     PROFILE,
     FREQUENCY,
     number(
@@ -17,20 +20,10 @@ const INPUTS: &[Input] = &[
         0.001,
         50.0,
     ),
-    number(
-        column(
-            "pl_pct",
-            "%",
-            "locations for which the loss is not exceeded",
-        ),
-        0.0001,
-        99.9999,
-    ),
-    number(
-        column("sigma_l_db", "dB", "standard deviation over locations"),
-        0.0,
-        100.0,
-    ),
+];
+
+/// Antennas and climate.
+pub(super) const WHERE: &[Input] = &[
     POLARIZATION,
     number(
         column("htg_m", "m", "transmitting antenna above ground"),
@@ -88,8 +81,29 @@ const INPUTS: &[Input] = &[
     ),
 ];
 
-/// In the order of the reference tables.
-const OUTPUTS: &[Column] = &[
+const INPUTS: &[Input] = &joined::<_, 16>(&[
+    WHAT,
+    &[
+        number(
+            column(
+                "pl_pct",
+                "%",
+                "locations for which the loss is not exceeded",
+            ),
+            0.0001,
+            99.9999,
+        ),
+        number(
+            column("sigma_l_db", "dB", "standard deviation over locations"),
+            0.0,
+            100.0,
+        ),
+    ],
+    WHERE,
+]);
+
+/// What both models find about the path.
+pub(super) const PATH: &[Column] = &[
     column("d_km", "km", "path length"),
     column("phi_path_deg", "deg", "latitude of the path centre"),
     column("ae_km", "km", "median effective Earth radius"),
@@ -121,7 +135,10 @@ const OUTPUTS: &[Column] = &[
     column("fi", "", "interpolation between the two radii"),
     column("fj", "", "interpolation by angular distance"),
     column("fk", "", "interpolation by distance"),
-    column("lbfs_db", "dB", "free-space loss"),
+];
+
+/// The mechanisms and how they are joined.
+pub(super) const MECHANISMS: &[Column] = &[
     column("lb0p_db", "dB", "line-of-sight loss, time asked"),
     column("lb0b_db", "dB", "line-of-sight loss, b0 of the time"),
     column(
@@ -161,15 +178,24 @@ const OUTPUTS: &[Column] = &[
     column("lbda_db", "dB", "diffraction joined with ducting"),
     column("lbam_db", "dB", "joined with line of sight"),
     column("lbs_db", "dB", "troposcatter loss"),
-    column(
-        "lbc_db",
-        "dB",
-        "joined with troposcatter, 50 % of locations",
-    ),
-    column("lloc_db", "dB", "correction for locations"),
-    column("lb_db", "dB", "basic transmission loss"),
-    column("ep_dbuvm", "dB(µV/m)", "field strength for 1 kW e.r.p."),
 ];
+
+/// In the order of the reference tables.
+const OUTPUTS: &[Column] = &joined::<_, 51>(&[
+    PATH,
+    &[column("lbfs_db", "dB", "free-space loss")],
+    MECHANISMS,
+    &[
+        column(
+            "lbc_db",
+            "dB",
+            "joined with troposcatter, 50 % of locations",
+        ),
+        column("lloc_db", "dB", "correction for locations"),
+        column("lb_db", "dB", "basic transmission loss"),
+        column("ep_dbuvm", "dB(µV/m)", "field strength for 1 kW e.r.p."),
+    ],
+]);
 
 pub(super) static P1812: Model = Model {
     name: "p1812",
@@ -181,20 +207,16 @@ pub(super) static P1812: Model = Model {
     run,
 };
 
-fn run(case: &Case<'_>) -> Outcome {
-    let Some(profile) = case.profile().and_then(|p| p.borrow().ok()) else {
-        return Outcome::of_numbers(OUTPUTS, &[f64::NAN; OUTPUTS.len()]);
-    };
+/// The input of a case, from the columns both models read.
+pub(super) fn path_input<'a>(case: &Case<'_>, profile: PathProfile<'a>) -> PathInput<'a> {
     let ends = PathEnds {
         tx_lat_deg: case.number("phi_t_deg"),
         tx_lon_deg: case.number("lam_t_deg"),
         rx_lat_deg: case.number("phi_r_deg"),
         rx_lon_deg: case.number("lam_r_deg"),
     };
-    let input = PathInput {
+    PathInput {
         time_pct: case.number("p_pct"),
-        location_pct: case.number("pl_pct"),
-        sigma_loc_db: case.number("sigma_l_db"),
         polarization: polarization(case),
         tx_agl_m: case.number("htg_m"),
         rx_agl_m: case.number("hrg_m"),
@@ -204,8 +226,12 @@ fn run(case: &Case<'_>) -> Outcome {
         tx_coast_km: case.number("dct_km"),
         rx_coast_km: case.number("dcr_km"),
         ..PathInput::median(profile, case.number("f_ghz"))
-    };
-    let loss = PathModel::P1812.predict(&input);
+    }
+}
+
+/// Every output column by the term of its name.
+pub(super) fn path_outcome(model: PathModel, input: &PathInput<'_>, outputs: &[Column]) -> Outcome {
+    let loss = model.predict(input);
     let terms = loss.list();
     let path_type = if loss.is_transhorizon() {
         "transhorizon"
@@ -218,10 +244,22 @@ fn run(case: &Case<'_>) -> Outcome {
         None => Value::Number(f64::NAN),
     };
     Outcome {
-        values: OUTPUTS.iter().map(value).collect(),
+        values: outputs.iter().map(value).collect(),
         terms,
-        warnings: PathModel::P1812.warnings(&input),
+        warnings: model.warnings(input),
     }
+}
+
+fn run(case: &Case<'_>) -> Outcome {
+    let Some(profile) = case.profile().and_then(|p| p.borrow().ok()) else {
+        return Outcome::of_numbers(OUTPUTS, &[f64::NAN; OUTPUTS.len()]);
+    };
+    let input = PathInput {
+        location_pct: case.number("pl_pct"),
+        sigma_loc_db: case.number("sigma_l_db"),
+        ..path_input(case, profile)
+    };
+    path_outcome(PathModel::P1812, &input, OUTPUTS)
 }
 
 const LOCATION_OUTPUTS: &[Column] = &[

@@ -85,6 +85,11 @@ impl Multipath {
     /// Source: ITU-R P.530-18, section 2.3 (from memory of the text).
     pub const SHORTEST_KM: f64 = 5.0;
 
+    /// Greatest occurrence factor for which the curves of any depth were fitted. \[%\]
+    ///
+    /// Source: ITU-R P.530-18, section 2.3.2 (from memory of the text).
+    pub const GREATEST_P0_PCT: f64 = 2000.0;
+
     /// Analyses a hop.
     ///
     /// Source: ITU-R P.530-18, section 2.3.1, equations (4) to (10).
@@ -97,6 +102,8 @@ impl Multipath {
             Geoclimate::Maps { log_k, dn75 } => mapped(hop, log_k, dn75),
             Geoclimate::Gradient { dn1 } => (0.0, quick(hop, dn1)),
         };
+        // Far outside any climate the exponent leaves what a number can hold.
+        let log_p0 = log_p0.clamp(-100.0, 100.0);
         Self {
             eps_p_mrad,
             hc_m,
@@ -228,6 +235,12 @@ impl Multipath {
             ("d_km", hop.d_km, Self::SHORTEST_KM, 200.0),
             ("f_ghz", hop.f_ghz, lowest_ghz, 45.0),
             ("eps_p_mrad", hop.inclination_mrad(), 0.0, 100.0),
+            (
+                "p0_pct",
+                Self::of(hop, geoclimate).p0_pct,
+                0.0,
+                Self::GREATEST_P0_PCT,
+            ),
         ]);
         found.extend(match *geoclimate {
             Geoclimate::Maps { log_k, dn75 } => {

@@ -52,8 +52,7 @@ proptest! {
         for term in fading.list() {
             prop_assert!(term.value.is_finite(), "{} = {}", term.name, term.value);
         }
-        // Beyond an occurrence factor of 2000 % the curves are not stated (from memory).
-        prop_assume!(fading.p0_pct < 2000.0);
+        prop_assume!(fading.p0_pct < Multipath::GREATEST_P0_PCT);
         let mut before = 100.0;
         for a_db in DEPTHS_DB {
             let now = fading.fade_pct(a_db);
@@ -73,7 +72,7 @@ proptest! {
     #[test]
     fn exact_multipath_is_continuous(hop in hops(), geoclimate in geoclimates(), offset_db in 0.0f64..10.8) {
         let fading = Multipath::of(&hop, &geoclimate);
-        prop_assume!(fading.at_db > 1.0 && fading.p0_pct < 2000.0);
+        prop_assume!(fading.at_db > 1.0 && fading.p0_pct < Multipath::GREATEST_P0_PCT);
         for of in [0.0, offset_db] {
             let (below, at) = (fading.annual_fade_pct(fading.at_db - 1e-9, of), fading.annual_fade_pct(fading.at_db, of));
             prop_assert!((below / at - 1.0).abs() < 1e-7, "{below} {at}");
@@ -119,7 +118,7 @@ proptest! {
     #[test]
     fn exact_unavailability_falls_with_margin(hop in hops(), geoclimate in geoclimates(), rain in rain_hops(), lat in -90.0f64..90.0) {
         let multipath = Multipath::of(&hop, &geoclimate);
-        prop_assume!(multipath.p0_pct < 2000.0);
+        prop_assume!(multipath.p0_pct < Multipath::GREATEST_P0_PCT);
         let rain = RainFade::of(&RainHop { d_km: hop.d_km.min(60.0), f_ghz: hop.f_ghz, ..rain }, C0Reading::default());
         let mut before = 100.0;
         for margin_db in [-3.0, 0.0].into_iter().chain(DEPTHS_DB) {

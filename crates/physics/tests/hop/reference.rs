@@ -160,6 +160,47 @@ fn ref_multipath_printed() {
     }
 }
 
+/// Source: runs of the reference program, printed digits: enhancement on the
+/// first hop above, scaling, cross-polarization with a canceller.
+#[test]
+fn ref_printed_others() {
+    let hop = Hop {
+        d_km: 20.0,
+        f_ghz: 6.0,
+        tx_amsl_m: 60.0,
+        rx_amsl_m: 90.0,
+        mean_terrain_amsl_m: 30.0,
+    };
+    let fading = Multipath::of(
+        &hop,
+        &Geoclimate::Maps {
+            log_k: -5.5,
+            dn75: 60.0,
+        },
+    );
+    for (e_db, expected) in [(3.0, 98.952303), (6.0, 99.880591), (12.0, 99.997479)] {
+        let got = fading.enhancement_not_exceeded_pct(e_db);
+        assert!((got - expected).abs() < 5.1e-7, "{e_db} dB: {got}");
+    }
+    assert!((scaled_attenuation_db(20.0, 18.0, 38.0) - 54.80784).abs() < 5.1e-6);
+    let rain = RainFade::of(
+        &RainHop {
+            d_km: 10.0,
+            f_ghz: 18.0,
+            polarization: Polarization::Vertical,
+            rain001_mm_per_h: 42.0,
+        },
+        C0Reading::default(),
+    );
+    let radio = CrossPolarRadio {
+        c0_over_i_db: 25.0,
+        u0_db: 15.0,
+        xpif_db: 20.0,
+    };
+    let outage = RainCrossPolar::of(&radio, 18.0, &rain).outage_frac;
+    assert!((outage - 1.6015e-8).abs() < 5.1e-13);
+}
+
 /// Source: ITU-R P.530-18, section 2.4.1, both readings of C0; the limit of
 /// the distance factor is the Recommendation's, the reference program lacks it.
 #[test]
