@@ -9,7 +9,7 @@ use engine::mapped_ground::{LandCover, MappedGround};
 use engine::path::{PathConditions, PathEnd, PathEvaluator};
 use engine::{CrossSection, Surroundings};
 use geodesy::LonLat;
-use model::settings::PropagationSettings;
+use model::settings::{ModelChoice, PropagationSettings};
 use store::ground::{OpenOptions, RasterFile};
 
 use crate::Figure;
@@ -60,6 +60,8 @@ pub(crate) fn measure() -> anyhow::Result<Vec<Figure>> {
 
 fn settings() -> PropagationSettings {
     PropagationSettings {
+        service_model: ModelChoice::P1812,
+        interference_model: ModelChoice::P1812,
         time_pct: 50.0,
         interference_time_pct: 50.0,
         refractivity_lapse_n_per_km: 45.0,

@@ -17,6 +17,7 @@ pub const PREMISES_COLUMNS: &[&str] = &[
     "priority",
     "terminal",
     "sector",
+    "mounting",
 ];
 
 /// A table of premises.

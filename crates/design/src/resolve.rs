@@ -210,6 +210,8 @@ fn rule_set(
 
 fn propagation(text: &PropagationText) -> PropagationSettings {
     PropagationSettings {
+        service_model: given(&text.service_model),
+        interference_model: given(&text.interference_model),
         time_pct: given(&text.time_pct),
         interference_time_pct: given(&text.interference_time_pct),
         refractivity_lapse_n_per_km: given(&text.refractivity_lapse_n_per_km),

@@ -4,6 +4,7 @@
 //! A rule set is a dated planning aid: the regulator's text, the licence and
 //! the equipment's certification decide.
 
+use model::backhaul::{Hop, HopEnd};
 use model::equipment::Terminal;
 use model::finding::{Finding, Severity, Subject};
 use model::ids::RuleId;
@@ -128,6 +129,34 @@ pub fn terminal_power(
     )
 }
 
+/// Power of one end of a hop after its equipment and the rules.
+///
+/// A hop's antenna is taken to look at the horizon, near which the other mast stands.
+pub fn hop_power(
+    hop: &Hop,
+    end: &HopEnd,
+    pattern: &PreparedPattern,
+) -> (AllowedPower, Vec<Finding>) {
+    let station = Station {
+        role: Role::PointToPoint,
+        subject: Subject::Hop(hop.id.clone()),
+        channel: &hop.channel,
+        chains: 1,
+        gain_dbi: end.antenna.gain_dbi,
+        feeder_loss_db: end.feeder_loss_db,
+        requested_per_chain_dbm: hop.tx_power_dbm.min(hop.radio.max_tx_power_dbm()),
+        height_agl_m: Some(end.height_agl_m),
+        sky_gain_dbi: &|above_deg| {
+            sky_gain_dbi(above_deg, |azimuth_deg, elevation_deg| {
+                pattern.gain_dbi(azimuth_deg, elevation_deg)
+            })
+        },
+    };
+    let (mut power, findings) = apply(&hop.rule_set, &station);
+    power.requested_per_chain_dbm = hop.tx_power_dbm;
+    (power, findings)
+}
+
 fn apply(rules: &RuleSet, station: &Station<'_>) -> (AllowedPower, Vec<Finding>) {
     let channel = station.channel;
     let chains_db = levels::ratio_to_db(f64::from(station.chains.max(1)));
@@ -223,6 +252,7 @@ fn limit_name(limit: Option<BindingLimit>) -> &'static str {
 fn subject_name(subject: &Subject) -> String {
     match subject {
         Subject::Sector(id) => format!("sector `{id}`"),
+        Subject::Hop(id) => format!("hop `{id}`"),
         Subject::Equipment(id) => format!("terminal `{id}`"),
         _ => "the radio".to_owned(),
     }

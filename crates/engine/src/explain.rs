@@ -1,7 +1,7 @@
 //! One link taken apart: its cross-section, every term of its loss and every
 //! line of its budget, for a person who asks why.
 
-mod budget;
+pub(crate) mod budget;
 
 use model::network::Network;
 use serde::Serialize;
@@ -9,13 +9,13 @@ use serde::Serialize;
 use crate::frame::Direction;
 use crate::interference::{Interferer, Scene};
 use crate::link::{self, Link, LinkInterference};
-use crate::matrix::PathMatrix;
-use crate::path::{PathConditions, PathEnd, PathError, PathEvaluator, PathGeometry};
-use crate::polarization;
+use crate::matrix::{self, PathMatrix, clutter_use};
+use crate::path::{PathConditions, PathEnd, PathError, PathEvaluator, PathGeometry, path_model};
 use crate::radio::ReadyNetwork;
 use crate::run::{Interrupted, RunControl};
 use crate::service;
 use crate::surroundings::{CrossSection, Surroundings};
+use crate::woodland::Woodland;
 
 pub use budget::BudgetTerm;
 use budget::{Names, budget};
@@ -67,6 +67,8 @@ pub struct PathReport {
     pub section: SectionView,
     /// Every term of the path loss.
     pub loss_terms: Vec<LossTerm>,
+    /// Trees around the terminal; `None` where its antenna stands clear of them.
+    pub woodland: Option<Woodland>,
     /// Where the inputs leave the range the model is stated for.
     pub loss_warnings: Vec<String>,
     /// Budget from the base station.
@@ -241,10 +243,15 @@ fn report(
         from: ready.network.sectors[sector].id.to_string(),
         to: ready.network.premises[premises].id.to_string(),
         frequency_mhz: ready.network.sectors[sector].channel.centre_mhz,
-        model: crate::path::model_title(),
+        model: path_model(
+            ready.network.propagation.service_model,
+            ready.network.sectors[sector].channel.centre_mhz,
+        )
+        .title(),
         geometry: detail.geometry,
         section: detail.section,
         loss_terms: detail.loss_terms,
+        woodland: detail.woodland,
         loss_warnings: detail.loss_warnings,
         downlink: budget(&link.downlink, Direction::Downlink, &names),
         uplink: budget(&link.uplink, Direction::Uplink, &names),
@@ -259,6 +266,7 @@ struct Detail {
     geometry: PathGeometry,
     section: SectionView,
     loss_terms: Vec<LossTerm>,
+    woodland: Option<Woodland>,
     loss_warnings: Vec<String>,
 }
 
@@ -284,9 +292,13 @@ impl Detail {
             network.propagation.profile_step_m,
             &mut section,
         );
-        let conditions = PathConditions::wanted(&network.propagation).polarized(
-            polarization::of_path(ready_sector.sector.antenna.polarization),
-        );
+        let conditions = PathConditions {
+            clutter: clutter_use(p.mounting),
+            ..matrix::conditions(
+                PathConditions::wanted(&network.propagation),
+                ready_sector.sector,
+            )
+        };
         let frequency_mhz = ready_sector.sector.channel.centre_mhz;
         let mut evaluator = PathEvaluator::default();
         let ends = (&from, &to);
@@ -307,6 +319,7 @@ impl Detail {
             geometry: path.geometry,
             section: view(&section, &path.geometry, frequency_mhz, &conditions),
             loss_terms,
+            woodland: path.woodland,
             loss_warnings: warnings.iter().map(ToString::to_string).collect(),
         })
     }

@@ -133,6 +133,7 @@ impl<'a> Scene<'a> {
                     .antenna
                     .gain_toward_dbi(path.azimuth_deg, path.from_elevation_deg)
                 - path.unwanted_loss_db
+                - path.near_end.loss_db()
                 + antenna.gain_toward_dbi(path.back_azimuth_deg, path.to_elevation_deg)
                 - terminal.terminal.feeder_loss_db
                 - coupling_db
@@ -213,6 +214,7 @@ impl<'a> Scene<'a> {
             let level_dbm = power_dbm - terminal.terminal.feeder_loss_db
                 + antenna.gain_toward_dbi(path.back_azimuth_deg, path.to_elevation_deg)
                 - path.unwanted_loss_db
+                - path.near_end.loss_db()
                 + sector
                     .antenna
                     .gain_toward_dbi(path.azimuth_deg, path.from_elevation_deg)

@@ -7,6 +7,7 @@
 //! [`link`] adds up a budget, [`interference`] what disturbs it,
 //! [`adaptation`] what it can carry, [`service`] who serves whom,
 //! [`airtime`] how full a sector is, [`verdict`] what holds a premises back,
+//! [`hop`] what carries the masts' load to the core,
 //! and [`study`] puts it together; [`explain`] takes one link apart. Nothing here opens a file, prints or asks
 //! the time.
 
@@ -15,10 +16,12 @@ pub mod airtime;
 pub mod compliance;
 pub mod explain;
 pub mod frame;
+pub mod hop;
 pub mod interference;
 pub mod link;
 pub mod mapped_ground;
 pub mod matrix;
+pub mod near_end;
 pub mod path;
 pub mod polarization;
 pub mod radio;
@@ -27,6 +30,7 @@ pub mod service;
 pub mod study;
 pub mod surroundings;
 pub mod verdict;
+pub mod woodland;
 
 pub use physics::levels;
 pub use run::{Interrupted, Progress, RunControl};

@@ -24,6 +24,10 @@ pub struct Levels {
     pub polarization_loss_db: f64,
     /// Loss of the path.
     pub path_loss_db: f64,
+    /// Clutter around a terminal below the roofs.
+    pub near_clutter_loss_db: f64,
+    /// Walls and windows around a terminal indoors.
+    pub entry_loss_db: f64,
     /// Gain of the receiving antenna in the direction of the path.
     pub rx_gain_dbi: f64,
     /// Loss between antenna and receiver.
@@ -39,6 +43,8 @@ impl Levels {
             - self.pointing_loss_db
             - self.polarization_loss_db
             - self.path_loss_db
+            - self.near_clutter_loss_db
+            - self.entry_loss_db
             + self.rx_gain_dbi
             - self.rx_feeder_loss_db
     }
@@ -79,6 +85,8 @@ pub fn levels_of(
         pointing_loss_db: t.pointing_loss_db,
         polarization_loss_db,
         path_loss_db: path.loss_db,
+        near_clutter_loss_db: path.near_end.clutter_loss_db,
+        entry_loss_db: path.near_end.entry_loss_db,
         rx_gain_dbi: terminal_gain_dbi,
         rx_feeder_loss_db: t.terminal.feeder_loss_db,
         noise_dbm: t.noise_dbm[sector],
@@ -90,6 +98,8 @@ pub fn levels_of(
         pointing_loss_db: t.pointing_loss_db,
         polarization_loss_db,
         path_loss_db: path.loss_db,
+        near_clutter_loss_db: path.near_end.clutter_loss_db,
+        entry_loss_db: path.near_end.entry_loss_db,
         rx_gain_dbi: base_gain_dbi,
         rx_feeder_loss_db: s.sector.feeder_loss_db,
         noise_dbm: s.noise_dbm,
@@ -221,9 +231,12 @@ pub fn evaluate(
             direction: Direction::Uplink,
         },
     );
-    // Two independent causes: where exactly the antenna stands, and the model.
+    // Independent causes: where exactly the antenna stands, what is around it, and the model.
     let model_error_db = ready.network.propagation.model_error_db;
-    let prediction_sigma_db = path.location_sigma_db.hypot(model_error_db);
+    let prediction_sigma_db = path
+        .location_sigma_db
+        .hypot(path.near_end.sigma_db)
+        .hypot(model_error_db);
     let probability_frac = match (downlink.margin_db, uplink.margin_db) {
         (Some(a), Some(b)) => success_probability_frac(a.min(b), prediction_sigma_db),
         _ => 0.0,

@@ -12,7 +12,17 @@ use crate::surroundings::{CrossSection, Surroundings};
 pub struct MappedGround {
     elevation: Mosaic,
     land_cover: Option<LandCover>,
+    canopy: Option<Canopy>,
     spacing_m: f64,
+}
+
+/// Canopy heights.
+#[derive(Debug)]
+pub struct Canopy {
+    /// Heights above the ground in units of `unit_m`; unknown counts as no trees.
+    pub heights: Mosaic,
+    /// Metres that one unit stands for.
+    pub unit_m: f64,
 }
 
 /// A land cover raster and what its classes stand for.
@@ -34,7 +44,18 @@ impl MappedGround {
         Self {
             elevation,
             land_cover,
+            canopy: None,
             spacing_m,
+        }
+    }
+
+    /// The same ground with its trees: their own height takes the place of the
+    /// representative clutter of their class.
+    #[must_use]
+    pub fn with_canopy(self, canopy: Canopy) -> Self {
+        Self {
+            canopy: Some(canopy),
+            ..self
         }
     }
 
@@ -77,6 +98,32 @@ impl MappedGround {
     }
 }
 
+impl MappedGround {
+    /// Puts the canopy along the section, and its height in place of the clutter's.
+    fn trees(&self, from: LonLat, to: LonLat, section: &mut CrossSection) {
+        section.canopy_m.clear();
+        section.canopy_m.resize(section.points(), 0.0);
+        let Some(canopy) = &self.canopy else {
+            return;
+        };
+        let tracer = ProfileTracer::new(&canopy.heights);
+        tracer.trace(
+            from,
+            to,
+            Steps::Samples(section.points()),
+            &mut section.canopy,
+        );
+        for (i, units) in section.canopy.elevation_amsl_m.iter().enumerate() {
+            let height_m = units * canopy.unit_m;
+            // Not a number where no canopy is mapped: no trees.
+            if height_m > 0.0 {
+                section.canopy_m[i] = height_m;
+                section.clutter_m[i] = height_m;
+            }
+        }
+    }
+}
+
 fn zone(surface: Surface) -> Zone {
     match surface {
         Surface::Inland => Zone::Inland,
@@ -113,6 +160,7 @@ impl Surroundings for MappedGround {
             .distance_m
             .extend((0..section.profile.len()).map(|i| i as f64 * spacing_m));
         self.cover(section);
+        self.trees(from, to, section);
     }
 
     fn ground_amsl_m(&self, at: LonLat) -> Option<f64> {

@@ -3,11 +3,11 @@
 
 use std::collections::BTreeMap;
 
-use model::network::{Network, Premises};
-use physics::path_loss::Polarization;
+use model::network::{Mounting, Network, Premises, Sector};
 use rayon::prelude::*;
 
-use crate::path::{PathConditions, PathEnd, PathError, PathEvaluator, RadioPath};
+use crate::near_end::NearEnd;
+use crate::path::{ClutterUse, PathConditions, PathEnd, PathError, PathEvaluator, RadioPath};
 use crate::polarization;
 use crate::radio::ReadyNetwork;
 use crate::run::{Interrupted, RunControl};
@@ -21,8 +21,10 @@ pub struct LaunchPoint {
     pub end: PathEnd,
     /// Carrier.
     pub frequency_mhz: f64,
-    /// Orientation of the electric field.
-    pub polarization: Polarization,
+    /// Conditions of its wanted signals.
+    pub wanted: PathConditions,
+    /// Conditions of its unwanted signals.
+    pub unwanted: PathConditions,
 }
 
 /// What is known of the path from a launch point to a premises.
@@ -66,6 +68,8 @@ pub struct PathSummary {
     pub loss_db: f64,
     /// Loss of an unwanted signal, not exceeded for the interferer's share of time.
     pub unwanted_loss_db: f64,
+    /// Terms at the premises that no model of the path holds.
+    pub near_end: NearEnd,
     /// Free-space part of the loss.
     pub free_space_db: f64,
     /// Standard deviation over locations.
@@ -144,6 +148,7 @@ struct Row {
 }
 
 fn launch_points(ready: &ReadyNetwork<'_>) -> (Vec<LaunchPoint>, Vec<usize>) {
+    let settings = &ready.network.propagation;
     let mut points: Vec<LaunchPoint> = Vec::new();
     let launch_of = ready
         .sectors
@@ -152,7 +157,8 @@ fn launch_points(ready: &ReadyNetwork<'_>) -> (Vec<LaunchPoint>, Vec<usize>) {
             let point = LaunchPoint {
                 end: s.path_end(),
                 frequency_mhz: s.sector.channel.centre_mhz,
-                polarization: polarization::of_path(s.sector.antenna.polarization),
+                wanted: conditions(PathConditions::wanted(settings), s.sector),
+                unwanted: conditions(PathConditions::unwanted(settings), s.sector),
             };
             points.iter().position(|p| *p == point).unwrap_or_else(|| {
                 points.push(point);
@@ -161,6 +167,24 @@ fn launch_points(ready: &ReadyNetwork<'_>) -> (Vec<LaunchPoint>, Vec<usize>) {
         })
         .collect();
     (points, launch_of)
+}
+
+/// Conditions of a sector's carrier, its gases prepared.
+pub fn conditions(conditions: PathConditions, sector: &Sector) -> PathConditions {
+    conditions
+        .polarized(polarization::of_path(sector.antenna.polarization))
+        .prepared(sector.channel.centre_mhz)
+}
+
+/// How the clutter of a path counts for a mounting: where a statistical term
+/// stands for it, the mapped clutter near the terminal is taken away.
+pub fn clutter_use(mounting: Mounting) -> ClutterUse {
+    match mounting {
+        Mounting::BelowRoofs => ClutterUse::ClearedNearTerminal,
+        Mounting::Open | Mounting::IndoorTraditional | Mounting::IndoorEfficient => {
+            ClutterUse::Standing
+        }
+    }
 }
 
 /// Launch points that stand in the same place, so that one cross-section serves them all.
@@ -212,7 +236,7 @@ fn row(
         );
         unknown_cover_points += scratch.section.unknown_cover_points;
         for (index, point) in group {
-            states[*index] = state(network, point, &to, scratch);
+            states[*index] = state(point, &to, premises.mounting, scratch);
         }
     }
     Row {
@@ -221,10 +245,22 @@ fn row(
     }
 }
 
-fn state(network: &Network, point: &LaunchPoint, to: &PathEnd, scratch: &mut Scratch) -> PathState {
+fn state(
+    point: &LaunchPoint,
+    to: &PathEnd,
+    mounting: Mounting,
+    scratch: &mut Scratch,
+) -> PathState {
     let Scratch { section, evaluator } = scratch;
-    let wanted = PathConditions::wanted(&network.propagation).polarized(point.polarization);
-    let unwanted = PathConditions::unwanted(&network.propagation).polarized(point.polarization);
+    let clutter = clutter_use(mounting);
+    let wanted = PathConditions {
+        clutter,
+        ..point.wanted
+    };
+    let unwanted = PathConditions {
+        clutter,
+        ..point.unwanted
+    };
     let mut evaluate = |conditions: &PathConditions| {
         evaluator.evaluate(section, (&point.end, to), point.frequency_mhz, conditions)
     };
@@ -232,15 +268,23 @@ fn state(network: &Network, point: &LaunchPoint, to: &PathEnd, scratch: &mut Scr
         Ok(path) => path,
         Err(error) => return PathState::Unknown(error),
     };
-    let unwanted_loss_db = if unwanted.time_pct == wanted.time_pct {
-        path.loss.loss_db
+    let same = unwanted.time_pct == wanted.time_pct && unwanted.model == wanted.model;
+    let unwanted_loss_db = if same {
+        path.loss_db()
     } else {
-        evaluate(&unwanted).map_or(path.loss.loss_db, |p| p.loss.loss_db)
+        evaluate(&unwanted).map_or(path.loss_db(), |p| p.loss_db())
     };
-    PathState::Known(summary(&path, unwanted_loss_db))
+    let geometry = &path.geometry;
+    let near_end = NearEnd::of(
+        mounting,
+        point.frequency_mhz,
+        geometry.distance_m,
+        geometry.to_elevation_deg,
+    );
+    PathState::Known(summary(&path, unwanted_loss_db, near_end))
 }
 
-fn summary(path: &RadioPath, unwanted_loss_db: f64) -> PathSummary {
+fn summary(path: &RadioPath, unwanted_loss_db: f64, near_end: NearEnd) -> PathSummary {
     let g = &path.geometry;
     PathSummary {
         distance_m: g.distance_m,
@@ -248,8 +292,9 @@ fn summary(path: &RadioPath, unwanted_loss_db: f64) -> PathSummary {
         back_azimuth_deg: g.back_azimuth_deg,
         from_elevation_deg: g.from_elevation_deg,
         to_elevation_deg: g.to_elevation_deg,
-        loss_db: path.loss.loss_db,
+        loss_db: path.loss_db(),
         unwanted_loss_db,
+        near_end,
         free_space_db: path.loss.free_space_db(),
         location_sigma_db: path.location_sigma_db,
         clearance_ratio: g.clearance_ratio,

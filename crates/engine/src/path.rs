@@ -1,14 +1,17 @@
 //! One path: geometry, clearance and loss between two antennas.
 
 use geodesy::LonLat;
-use model::settings::PropagationSettings;
+use model::settings::{ModelChoice, PropagationSettings};
+use physics::gas::PathGas;
 use physics::path_loss::{
     self, PathEnds, PathInput, PathLoss, PathProfile, Polarization, path_centre_lat_deg,
 };
 use physics::{clutter, fresnel, refractivity};
 use serde::Serialize;
 
+use crate::near_end::NEAR_STRETCH_M;
 use crate::surroundings::CrossSection;
+use crate::woodland::Woodland;
 
 /// One end of a path.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,6 +39,10 @@ pub struct PathConditions {
     pub polarization: Polarization,
     /// Whether clutter stands on the ground, or the ground is bare.
     pub clutter: ClutterUse,
+    /// Path-loss model.
+    pub model: ModelChoice,
+    /// Gaseous attenuation of the carrier, prepared once for all paths; a model that needs it sums its lines for each path where it is absent.
+    pub gas: Option<PathGas>,
 }
 
 /// Whether a path is evaluated with its clutter.
@@ -45,6 +52,8 @@ pub enum ClutterUse {
     Standing,
     /// Bare ground, to tell what the clutter costs.
     Removed,
+    /// Standing, but for the last stretch before the terminal, where another term stands for it.
+    ClearedNearTerminal,
 }
 
 impl PathConditions {
@@ -57,6 +66,19 @@ impl PathConditions {
             location_area_m: settings.location_area_m,
             polarization: Polarization::Vertical,
             clutter: ClutterUse::Standing,
+            model: settings.service_model,
+            gas: None,
+        }
+    }
+
+    /// The same conditions with the gases of a carrier prepared, where the model asks for them.
+    #[must_use]
+    pub fn prepared(self, frequency_mhz: f64) -> Self {
+        let needs_gas = path_model(self.model, frequency_mhz) == path_loss::Model::P452;
+        Self {
+            gas: needs_gas
+                .then(|| PathGas::of(frequency_mhz / 1e3, DRY_PRESSURE_HPA, TEMPERATURE_K)),
+            ..self
         }
     }
 
@@ -73,10 +95,28 @@ impl PathConditions {
     pub fn unwanted(settings: &PropagationSettings) -> Self {
         Self {
             time_pct: settings.interference_time_pct,
+            model: settings.interference_model,
             ..Self::wanted(settings)
         }
     }
 }
+
+/// The model that a choice stands for at a frequency.
+pub fn path_model(choice: ModelChoice, frequency_mhz: f64) -> path_loss::Model {
+    match choice {
+        ModelChoice::P1812 => path_loss::Model::P1812,
+        ModelChoice::P452 => path_loss::Model::P452,
+        ModelChoice::Itm => path_loss::Model::Itm(path_loss::itm::Settings::FIXED_LINK),
+        // P.1812 is stated up to 6 GHz, P.452 from 0.1 to 50 GHz.
+        ModelChoice::ByFrequency if frequency_mhz <= 6_000.0 => path_loss::Model::P1812,
+        ModelChoice::ByFrequency => path_loss::Model::P452,
+    }
+}
+
+/// Dry pressure and temperature of the gases along a path: the Recommendation's
+/// mid-latitude values (P.452-18, section 4).
+const DRY_PRESSURE_HPA: f64 = 1013.0;
+const TEMPERATURE_K: f64 = 288.15;
 
 /// A path that could not be evaluated.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
@@ -157,11 +197,16 @@ pub struct RadioPath {
     pub loss: PathLoss,
     /// Standard deviation of the loss over locations like the `to` end's.
     pub location_sigma_db: f64,
+    /// Trees around the terminal; `None` where its antenna stands clear of them.
+    pub woodland: Option<Woodland>,
 }
 
-/// Name and edition of the path-loss model that every study uses.
-pub fn model_title() -> &'static str {
-    path_loss::Model::P1812.title()
+impl RadioPath {
+    /// Loss of the whole path: over the trees, or through them where that is less.
+    pub fn loss_db(&self) -> f64 {
+        self.woodland
+            .map_or(self.loss.loss_db, |w| w.combined_loss_db)
+    }
 }
 
 /// Where a path's inputs leave the range that the model is stated for.
@@ -173,6 +218,7 @@ pub struct PathEvaluator {
     d_km: Vec<f64>,
     bare_m: Vec<f64>,
     surveyed_m: Vec<f64>,
+    cleared_m: Vec<f64>,
 }
 
 impl PathEvaluator {
@@ -187,12 +233,15 @@ impl PathEvaluator {
         conditions: &PathConditions,
     ) -> Result<RadioPath, PathError> {
         let (input, location_sigma_db) = self.input(section, ends, frequency_mhz, conditions)?;
-        let loss = path_loss::Model::P1812.predict(&input);
+        let model = path_model(conditions.model, frequency_mhz);
+        let loss = model.predict(&input);
         let geometry = geometry(section, &input, &loss);
+        let woodland = Woodland::at_terminal(section, &input, model, &loss);
         Ok(RadioPath {
             geometry,
             loss,
             location_sigma_db,
+            woodland,
         })
     }
 
@@ -205,7 +254,7 @@ impl PathEvaluator {
         conditions: &PathConditions,
     ) -> Result<Vec<RangeWarning>, PathError> {
         let (input, _) = self.input(section, ends, frequency_mhz, conditions)?;
-        Ok(path_loss::Model::P1812.warnings(&input))
+        Ok(path_model(conditions.model, frequency_mhz).warnings(&input))
     }
 
     fn input<'a>(
@@ -213,7 +262,7 @@ impl PathEvaluator {
         section: &'a CrossSection,
         ends: (&PathEnd, &PathEnd),
         frequency_mhz: f64,
-        conditions: &PathConditions,
+        conditions: &'a PathConditions,
     ) -> Result<(PathInput<'a>, f64), PathError> {
         self.check(section)?;
         let (from, to) = ends;
@@ -226,6 +275,7 @@ impl PathEvaluator {
         let clutter_m = match conditions.clutter {
             ClutterUse::Standing => &section.clutter_m,
             ClutterUse::Removed => &self.bare_m,
+            ClutterUse::ClearedNearTerminal => &self.cleared_m,
         };
         let profile = PathProfile::new(&self.d_km, ground_m, clutter_m, &section.zone)
             .map_err(|_| PathError::SamePlace)?;
@@ -253,6 +303,7 @@ impl PathEvaluator {
             ),
             delta_n_per_km: conditions.refractivity_lapse_n_per_km,
             n0: conditions.surface_refractivity_n,
+            gas: conditions.gas.as_ref(),
             ..PathInput::median(profile, f_ghz)
         };
         Ok((input, location_sigma_db))
@@ -280,6 +331,22 @@ impl PathEvaluator {
             .extend(section.distance_m.iter().map(|d_m| d_m / 1e3));
         self.bare_m.clear();
         self.bare_m.resize(section.points(), 0.0);
+        self.cleared_m.clear();
+        let cleared_from_m = section.length_m - NEAR_STRETCH_M;
+        self.cleared_m
+            .extend(
+                section
+                    .clutter_m
+                    .iter()
+                    .zip(&section.distance_m)
+                    .map(|(clutter_m, d_m)| {
+                        if *d_m < cleared_from_m {
+                            *clutter_m
+                        } else {
+                            0.0
+                        }
+                    }),
+            );
         self.surveyed_m.clear();
         self.surveyed_m.extend_from_slice(&section.ground_amsl_m);
         if let (Some(first), Some(h)) = (self.surveyed_m.first_mut(), from.ground_amsl_m) {

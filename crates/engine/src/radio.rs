@@ -263,7 +263,11 @@ fn port_findings(sector: &ReadySector<'_>, terminals: &[ReadyTerminal]) -> Vec<F
 
 /// The pattern of a card, ready to be asked; isotropic with a finding where
 /// the card's figures make no pattern.
-fn prepare(card: &Antenna, frequency_mhz: f64, findings: &mut Vec<Finding>) -> PreparedPattern {
+pub(crate) fn prepare(
+    card: &Antenna,
+    frequency_mhz: f64,
+    findings: &mut Vec<Finding>,
+) -> PreparedPattern {
     pattern(card, frequency_mhz)
         .prepare(card.gain_dbi)
         .unwrap_or_else(|error| {

@@ -10,6 +10,8 @@ use serde::Serialize;
 use crate::airtime::Candidates;
 use crate::airtime::SectorLoad;
 use crate::compliance::AllowedPower;
+use crate::hop::load::{CarriedLoad, MastLoad};
+use crate::hop::{self, BackhaulResult};
 use crate::interference::{Scene, sum_dbm};
 use crate::link::Link;
 use crate::matrix::PathMatrix;
@@ -28,6 +30,8 @@ pub struct StudyResult {
     pub premises: Vec<PremisesResult>,
     /// One per sector, in the network's order.
     pub sectors: Vec<SectorResult>,
+    /// Hops between the masts, and the masts' ways to the core.
+    pub backhaul: BackhaulResult,
     /// What the evaluation has to tell.
     pub findings: Vec<Finding>,
 }
@@ -140,13 +144,17 @@ pub fn study(
         let served = service::serve(&scene, run)?;
         let premises = premises_results(&scene, &served, surroundings, run)?;
         let sectors = sector_results(&scene, &served, &premises);
+        let loads = mast_loads(&sectors);
+        let (backhaul, told) = hop::evaluate(network, surroundings, &loads, run)?;
         let mut findings = ready.findings.clone();
         findings.extend(ground_findings(&paths, &premises));
         findings.extend(load_findings(&sectors, network.study.max_airtime_frac));
+        findings.extend(told);
         Ok(StudyResult {
             summary: summary(&premises, paths.evaluated_paths),
             premises,
             sectors,
+            backhaul,
             findings,
         })
     })
@@ -255,6 +263,20 @@ fn sector_results(
                 uplink_interference_dbm: interference_dbm.is_finite().then_some(interference_dbm),
                 uplink_noise_dbm: s.noise_dbm,
             }
+        })
+        .collect()
+}
+
+/// What each mast's sectors bring to the backhaul.
+fn mast_loads(sectors: &[SectorResult]) -> Vec<MastLoad> {
+    sectors
+        .iter()
+        .map(|s| MastLoad {
+            mast: s.mast.clone(),
+            load: CarriedLoad {
+                downlink_mbps: s.load.downlink_mbps,
+                uplink_mbps: s.load.uplink_mbps,
+            },
         })
         .collect()
 }

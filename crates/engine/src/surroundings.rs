@@ -31,6 +31,8 @@ pub struct CrossSection {
     pub ground_amsl_m: Vec<f64>,
     /// Representative clutter height above the ground; 0 where there is none.
     pub clutter_m: Vec<f64>,
+    /// Canopy height above the ground where trees are mapped; 0 elsewhere. Part of `clutter_m` already.
+    pub canopy_m: Vec<f64>,
     /// Radio-climatic zone.
     pub zone: Vec<Zone>,
     /// Land cover class code; `None` without land cover.
@@ -45,6 +47,8 @@ pub struct CrossSection {
     pub unknown_cover_points: usize,
     /// Work space of whoever traces.
     pub(crate) profile: raster::Profile,
+    /// Work space for the canopy.
+    pub(crate) canopy: raster::Profile,
 }
 
 impl CrossSection {

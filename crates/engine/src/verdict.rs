@@ -7,9 +7,8 @@ use crate::airtime::Candidates;
 use crate::airtime::Room;
 use crate::interference::Scene;
 use crate::link::levels_of;
-use crate::matrix::PathState;
+use crate::matrix::{self, PathState};
 use crate::path::{ClutterUse, PathConditions, PathEnd, PathEvaluator};
-use crate::polarization;
 use crate::service::margin_without_interference_db;
 use crate::surroundings::{CrossSection, Surroundings};
 
@@ -216,8 +215,7 @@ fn bare_ground_loss_db(
     surroundings.trace(from.position, to.position, step_m, &mut section);
     let conditions = PathConditions {
         clutter: ClutterUse::Removed,
-        ..PathConditions::wanted(&network.propagation)
-            .polarized(polarization::of_path(s.sector.antenna.polarization))
+        ..matrix::conditions(PathConditions::wanted(&network.propagation), s.sector)
     };
     PathEvaluator::default()
         .evaluate(

@@ -25,7 +25,9 @@ pub use edit::{Edit, EditError};
 pub use equipment::{Antenna, BaseStation, PatternSpec, PolarizationPair, Terminal};
 pub use finding::{Finding, Severity, Subject, TextPlace};
 pub use ids::{EquipmentId, HopId, MastId, PlanId, PremisesId, RuleId, SectorId};
-pub use network::{Channel, Mast, Network, PlaceDefaults, Premises, Sector, Territory};
+pub use network::{Channel, Mast, Mounting, Network, PlaceDefaults, Premises, Sector, Territory};
 pub use plan::{SchedulingClass, ServicePlan};
 pub use rules::{Role, RuleSet, SpectrumRule};
-pub use settings::{ClutterClass, ClutterTable, GroundSources, PropagationSettings, StudySettings};
+pub use settings::{
+    ClutterClass, ClutterTable, GroundSources, ModelChoice, PropagationSettings, StudySettings,
+};

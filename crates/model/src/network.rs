@@ -160,6 +160,31 @@ pub struct Sector {
     pub feeder_loss_db: f64,
 }
 
+/// What stands around a terminal, as far as the rasters do not show it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Default)]
+#[serde(rename_all = "kebab-case")]
+pub enum Mounting {
+    /// In the open, on a roof or a mast: only what the rasters show.
+    #[default]
+    Open,
+    /// Outside, well below the roofs of a town or suburb (ITU-R P.2108).
+    BelowRoofs,
+    /// Behind walls and windows without metal layers (ITU-R P.2109).
+    IndoorTraditional,
+    /// Behind metallised glass or foil-backed insulation (ITU-R P.2109).
+    IndoorEfficient,
+}
+
+impl Mounting {
+    /// Every mounting, as a design writes it.
+    pub const NAMES: [(&'static str, Self); 4] = [
+        ("open", Self::Open),
+        ("below-roofs", Self::BelowRoofs),
+        ("indoor-traditional", Self::IndoorTraditional),
+        ("indoor-efficient", Self::IndoorEfficient),
+    ];
+}
+
 /// A home, farm or business.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Premises {
@@ -171,6 +196,8 @@ pub struct Premises {
     pub position: LonLat,
     /// Height of the terminal's antenna above ground.
     pub mount_height_agl_m: f64,
+    /// What stands around its terminal.
+    pub mounting: Mounting,
     /// The plan it would buy.
     pub plan: Arc<ServicePlan>,
     /// Radio and antenna it would get.

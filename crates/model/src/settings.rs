@@ -5,12 +5,16 @@ use std::sync::Arc;
 use serde::Serialize;
 
 /// Where the ground comes from. Paths are relative to the project folder.
-#[derive(Debug, Clone, PartialEq, Serialize, Default)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct GroundSources {
     /// Elevation rasters, in order of preference.
     pub terrain: Vec<RasterSource>,
     /// Land cover rasters, in order of preference.
     pub land_cover: Vec<RasterSource>,
+    /// Rasters of canopy height, in order of preference.
+    pub canopy: Vec<RasterSource>,
+    /// Metres that one unit of the canopy rasters stands for.
+    pub canopy_unit_m: f64,
     /// Classes of the land cover and the clutter they stand for.
     pub clutter: ClutterTable,
 }
@@ -73,9 +77,28 @@ pub enum Surface {
     Sea,
 }
 
+/// Which path-loss model is used for a purpose.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "kebab-case")]
+pub enum ModelChoice {
+    /// ITU-R P.1812 up to 6 GHz, P.452 above.
+    #[default]
+    ByFrequency,
+    /// ITU-R P.1812.
+    P1812,
+    /// ITU-R P.452.
+    P452,
+    /// Irregular Terrain Model.
+    Itm,
+}
+
 /// Settings of the path-loss models.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PropagationSettings {
+    /// Model of wanted signals.
+    pub service_model: ModelChoice,
+    /// Model of unwanted signals.
+    pub interference_model: ModelChoice,
     /// Share of an average year for which the loss is not exceeded, wanted signals.
     pub time_pct: f64,
     /// Share of an average year used for interference.

@@ -15,7 +15,7 @@ use design::ProjectSources;
 use engine::explain::{Company, ExplainError, PathReport};
 use engine::{DataSource, Interrupted, RunControl, StudyResult, Surroundings};
 use geodesy::LonLat;
-use model::network::Premises;
+use model::network::{Mounting, Premises};
 use model::{Finding, Network, PremisesId, Severity};
 use serde::Serialize;
 
@@ -130,6 +130,8 @@ pub fn check(world: &dyn World) -> Reading {
     if let Some(network) = &reading.network {
         let ready = engine::radio::ReadyNetwork::new(network);
         reading.findings.extend(ready.findings);
+        let hops = engine::hop::rule_findings(network);
+        reading.findings.extend(hops);
         reading.findings.extend(world.ground(network).findings);
     }
     Reading {
@@ -228,6 +230,7 @@ fn add_place(network: &mut Network, place: LonLat) -> Result<String, PipelineErr
         name: String::new(),
         position: place,
         mount_height_agl_m: network.study.mount_height_agl_m,
+        mounting: Mounting::Open,
         plan: Arc::clone(&defaults.plan),
         terminal: Arc::clone(&defaults.terminal),
         priority: 0,

@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use geodesy::{LonLat, LonLatBox, sphere};
 use model::Network;
 use pipeline::design::ProjectSources;
-use pipeline::engine::mapped_ground::{LandCover, MappedGround};
+use pipeline::engine::mapped_ground::{Canopy, LandCover, MappedGround};
 use pipeline::{Ground, World};
 
 use crate::ground::OpenOptions;
@@ -67,8 +67,22 @@ impl World for FolderWorld {
                 clutter: sources.clutter.clone(),
             }
         });
+        let mut trees = Rasters::new("canopy height", OpenOptions::classes());
+        for source in &sources.canopy {
+            trees.read(&self.folder, source, &bounds);
+        }
+        let (heights, more_sources, more) = trees.finish();
+        data_sources.extend(more_sources);
+        findings.extend(more);
+        let mut ground = MappedGround::new(elevation, land_cover);
+        if !heights.is_empty() {
+            ground = ground.with_canopy(Canopy {
+                heights,
+                unit_m: sources.canopy_unit_m,
+            });
+        }
         Ground {
-            surroundings: Box::new(MappedGround::new(elevation, land_cover)),
+            surroundings: Box::new(ground),
             data_sources,
             findings,
         }

@@ -6,7 +6,7 @@ use glob::{MatchOptions, Pattern};
 use model::settings::RasterSource;
 use model::{ClutterTable, Finding, GroundSources, Severity};
 
-use super::{Context, lookup};
+use super::{Context, given, lookup};
 use crate::schema::GroundText;
 use crate::text::nearest;
 use crate::written::At;
@@ -24,6 +24,7 @@ pub(super) fn resolve(
     findings: &mut Vec<Finding>,
 ) -> GroundSources {
     let terrain = rasters(&text.terrain, text, &context.sources.files, findings);
+    let canopy = rasters(&text.canopy, text, &context.sources.files, findings);
     let land_cover = rasters(&text.land_cover, text, &context.sources.files, findings);
     if text
         .terrain
@@ -43,6 +44,8 @@ pub(super) fn resolve(
     GroundSources {
         terrain,
         land_cover,
+        canopy,
+        canopy_unit_m: given(&text.canopy_unit_m),
         clutter,
     }
 }

@@ -307,12 +307,16 @@ impl HopResolver<'_> {
             .or(text.antenna.as_ref())
             .or(self.common.antenna.as_ref());
         let named = self.named(written, "antenna", id, findings);
-        let known = findings.len();
-        let found = lookup(&self.context.catalogue.antennas, named, "antenna", findings);
+        let mut told = Vec::new();
+        let found = lookup(
+            &self.context.catalogue.antennas,
+            named,
+            "antenna",
+            &mut told,
+        );
         // An antenna that serves both ends is missed once.
-        if findings[..known].contains(findings.last()?) && findings.len() > known {
-            findings.pop();
-        }
+        told.retain(|finding| !findings.contains(finding));
+        findings.append(&mut told);
         found
     }
 

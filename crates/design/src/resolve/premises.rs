@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use geodesy::{LonLat, LonLatBox};
 use model::{
-    Finding, PlaceDefaults, PlanId, Premises, PremisesId, Sector, SectorId, ServicePlan, Severity,
-    Subject, Terminal,
+    Finding, Mounting, PlaceDefaults, PlanId, Premises, PremisesId, Sector, SectorId, ServicePlan,
+    Severity, Subject, Terminal,
 };
 
 use super::{Context, given, lookup};
@@ -164,6 +164,7 @@ impl RowResolver<'_> {
         let mount_height_agl_m = self.mount_height_agl_m(row, &mut faults);
         let priority = self.priority(row, &mut faults);
         let fixed_sector = self.fixed_sector(row, &mut faults);
+        let mounting = self.mounting(row, &mut faults);
         let subject = Subject::Premises(id.clone());
         findings.extend(
             faults
@@ -175,6 +176,7 @@ impl RowResolver<'_> {
             name: self.cell(row, "name").to_owned(),
             position: position?,
             mount_height_agl_m: mount_height_agl_m?,
+            mounting: mounting?,
             plan: plan?,
             terminal: terminal?,
             priority: priority?,
@@ -253,6 +255,21 @@ impl RowResolver<'_> {
         let lon = self.number(row, "lon", (-180.0, 180.0), findings);
         let lat = self.number(row, "lat", (-90.0, 90.0), findings);
         LonLat::new(lon?, lat?).ok()
+    }
+
+    fn mounting(&self, row: &PremisesRow, findings: &mut Vec<Finding>) -> Option<Mounting> {
+        let cell = self.cell(row, "mounting");
+        if cell.is_empty() {
+            return Some(Mounting::default());
+        }
+        let known = Mounting::NAMES.iter().find(|(name, _)| *name == cell);
+        if known.is_none() {
+            let names = Mounting::NAMES.iter().map(|(name, _)| *name);
+            let message = format!("`{}` is not a choice for `mounting`", shorten(cell));
+            let finding = Finding::new(Severity::Error, "unknown-choice", message);
+            findings.push(self.at(row, cell, finding).hint(suggestion(cell, names)));
+        }
+        known.map(|(_, mounting)| *mounting)
     }
 
     fn plan(&self, row: &PremisesRow, findings: &mut Vec<Finding>) -> Option<Arc<ServicePlan>> {

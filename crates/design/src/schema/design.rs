@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::backhaul::{BackhaulText, HopText};
-use crate::written::{At, Pair, written_table};
+use crate::written::{At, Pair, written_choice, written_table};
+use model::settings::ModelChoice;
 
 written_table! {
     /// The design: territory, rules, ground, masts and sectors.
@@ -70,6 +71,10 @@ written_table! {
         terrain: optional Vec<At<String>>;
         /// Land cover rasters, paths or patterns, in order of preference.
         land_cover: optional Vec<At<String>>;
+        /// Canopy height rasters, paths or patterns, in order of preference.
+        canopy: optional Vec<At<String>>;
+        /// Metres that one unit of the canopy rasters stands for: 0.1 where they hold decimetres.
+        canopy_unit_m: optional f64 [0.001, 10.0] = 1.0;
         /// Id of the legend that says what the land cover's codes stand for.
         legend: optional String;
         /// Clutter height above ground by land cover code, in metres, 0 to 100; replaces the legend's.
@@ -91,13 +96,24 @@ written_table! {
     }
 }
 
+written_choice!(ModelChoice {
+    "by-frequency" => ModelChoice::ByFrequency,
+    "p1812" => ModelChoice::P1812,
+    "p452" => ModelChoice::P452,
+    "itm" => ModelChoice::Itm,
+});
+
 written_table! {
     /// Path-loss settings.
     pub struct PropagationText {
+        /// Path-loss model of wanted signals; `by-frequency` takes P.1812 up to 6 GHz and P.452 above.
+        service_model: optional ModelChoice = ModelChoice::ByFrequency;
+        /// Path-loss model of unwanted signals.
+        interference_model: optional ModelChoice = ModelChoice::ByFrequency;
         /// Share of an average year for which the wanted path's loss is not exceeded.
         time_pct: optional f64 [1.0, 50.0] = 50.0;
         /// Share of an average year for which an interfering path's loss is not exceeded.
-        interference_time_pct: optional f64 [1.0, 50.0] = 10.0;
+        interference_time_pct: optional f64 [0.001, 50.0] = 10.0;
         /// Median fall of refractivity over the lowest kilometre, positive.
         refractivity_lapse_n_per_km: optional f64 [10.0, 200.0] = 45.0;
         /// Surface refractivity at sea level.

@@ -6,6 +6,7 @@ use serde::Serialize;
 use crate::compliance::AllowedPower;
 use crate::frame::Direction;
 use crate::link::{Levels, LinkDirection};
+use crate::path::path_model;
 use crate::radio::ReadyNetwork;
 
 /// One line of a budget.
@@ -69,7 +70,8 @@ impl Names {
                 pair_name(t.terminal.antenna.polarization)
             ),
             conditions: format!(
-                "ITU-R P.1812-8, {} % of the time, median location",
+                "{}, {} % of the time, median location",
+                path_model(propagation.service_model, s.sector.channel.centre_mhz).name(),
                 propagation.time_pct
             ),
         }
@@ -125,7 +127,7 @@ pub(super) fn budget(
 /// From the transmitter to the receiver's port.
 fn level_lines(l: &Levels, ends: &Ends<'_>, names: &Names) -> Vec<BudgetTerm> {
     let line = |name, label, value, source: &str| term(name, label, value, source.to_owned());
-    vec![
+    let mut lines = vec![
         line(
             "tx_power_per_chain_dbm",
             "transmit power per chain",
@@ -151,6 +153,18 @@ fn level_lines(l: &Levels, ends: &Ends<'_>, names: &Names) -> Vec<BudgetTerm> {
             &names.conditions,
         ),
         line(
+            "near_clutter_loss_db",
+            "clutter around the terminal",
+            (-l.near_clutter_loss_db, "dB"),
+            "ITU-R P.2108-1 section 3.2, median",
+        ),
+        line(
+            "entry_loss_db",
+            "into the building",
+            (-l.entry_loss_db, "dB"),
+            "ITU-R P.2109, median",
+        ),
+        line(
             "rx_gain_dbi",
             "receive antenna, this direction",
             (l.rx_gain_dbi, "dBi"),
@@ -174,7 +188,11 @@ fn level_lines(l: &Levels, ends: &Ends<'_>, names: &Names) -> Vec<BudgetTerm> {
             (-l.rx_feeder_loss_db, "dB"),
             ends.rx_radio,
         ),
-    ]
+    ];
+    // Most terminals stand in the open: no line for what is not there.
+    lines
+        .retain(|l| l.value != 0.0 || !["near_clutter_loss_db", "entry_loss_db"].contains(&l.name));
+    lines
 }
 
 /// From the received level to the rate.
@@ -226,7 +244,7 @@ fn quality_lines(direction: &LinkDirection, ends: &Ends<'_>, names: &Names) -> V
     lines
 }
 
-fn term(
+pub(crate) fn term(
     name: &'static str,
     label: &str,
     (value, unit): (f64, &'static str),
@@ -242,7 +260,7 @@ fn term(
     }
 }
 
-fn sum(name: &'static str, label: &str, value: (f64, &'static str)) -> BudgetTerm {
+pub(crate) fn sum(name: &'static str, label: &str, value: (f64, &'static str)) -> BudgetTerm {
     BudgetTerm {
         subtotal: true,
         ..term(name, label, value, "sum of the lines above".to_owned())

@@ -62,7 +62,7 @@ pub(super) fn method(handout: &Handout<'_>) -> Markup {
                 ". A link is the sum of its terms in both directions; the smaller margin decides. The probability is that of the margin surviving the spread of the loss over locations."
             }
             dl {
-                dt { "Path loss" } dd { (engine::path::model_title()) }
+                @for title in model_titles(network) { dt { "Path loss" } dd { (title) } }
                 dt { "Time" } dd { "loss not exceeded for " (format::number(p.time_pct, 1)) " % of an average year; unwanted signals " (format::number(p.interference_time_pct, 1)) " %" }
                 dt { "Climate" } dd { "refractivity lapse " (format::number(p.refractivity_lapse_n_per_km, 1)) " N-units per km, sea-level refractivity " (format::number(p.surface_refractivity_n, 0)) " N-units" }
                 dt { "Locations" } dd { "spread over a square of " (format::metres(p.location_area_m)) }
@@ -73,6 +73,21 @@ pub(super) fn method(handout: &Handout<'_>) -> Markup {
             (clutter(network))
         }
     }
+}
+
+/// Path-loss models in use, each once.
+fn model_titles(network: &Network) -> Vec<&'static str> {
+    let p = &network.propagation;
+    let mut titles = Vec::new();
+    for s in &network.sectors {
+        for choice in [p.service_model, p.interference_model] {
+            let title = engine::path::path_model(choice, s.channel.centre_mhz).title();
+            if !titles.contains(&title) {
+                titles.push(title);
+            }
+        }
+    }
+    titles
 }
 
 /// Equipment and air interfaces in use, each once, with where its figures come from.

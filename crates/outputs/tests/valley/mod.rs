@@ -21,7 +21,8 @@ use model::network::{Channel, Mast, Network, Premises, Sector, Territory};
 use model::plan::{SchedulingClass, ServicePlan};
 use model::rules::{Role, RuleSet, SpectrumRule};
 use model::settings::{
-    ClutterClass, ClutterTable, GroundSources, PropagationSettings, StudySettings, Surface,
+    ClutterClass, ClutterTable, GroundSources, ModelChoice, PropagationSettings, StudySettings,
+    Surface,
 };
 use outputs::Handout;
 use raster::{Affine, Georeference, Grid, Mosaic};
@@ -214,6 +215,8 @@ fn network(premises: Vec<Premises>) -> Network {
             surface_refractivity_n: 325.0,
             location_area_m: 30.0,
             model_error_db: 3.4,
+            service_model: ModelChoice::P1812,
+            interference_model: ModelChoice::P1812,
             profile_step_m: None,
             reach_km: 8.5,
         },
@@ -226,6 +229,8 @@ fn network(premises: Vec<Premises>) -> Network {
         ground: GroundSources {
             terrain: Vec::new(),
             land_cover: Vec::new(),
+            canopy: Vec::new(),
+            canopy_unit_m: 1.0,
             clutter: clutter(),
         },
     }

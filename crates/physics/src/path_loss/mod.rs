@@ -39,6 +39,16 @@ impl Model {
         Self::Itm(itm::Settings::FIXED_LINK),
     ];
 
+    /// Short name with edition, for a line of a budget.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::P1812 => "ITU-R P.1812-8",
+            Self::P452 => "ITU-R P.452-18",
+            Self::Itm(_) => "Irregular Terrain Model 1.4",
+        }
+    }
+
     /// Title with edition.
     #[must_use]
     pub fn title(self) -> &'static str {

@@ -38,6 +38,7 @@ impl Surroundings for FormulaGround {
             .collect();
         section.ground_amsl_m = places.iter().map(|p| self.0(*p).0).collect();
         section.clutter_m = places.iter().map(|p| self.0(*p).1).collect();
+        section.canopy_m = vec![0.0; steps + 1];
         section.zone = vec![Zone::Inland; steps + 1];
         section.class_code = vec![None; steps + 1];
         section.unknown_cover_points = 0;

@@ -1,0 +1,166 @@
+//! What the evaluation of the backhaul has to tell.
+
+use model::backhaul::Hop;
+use model::finding::{Finding, Severity, Subject};
+use model::ids::MastId;
+use physics::path_loss::Warning;
+
+use crate::hop::load::CarriedLoad;
+use crate::hop::path::{HopClearance, HopPath};
+use crate::hop::steps::StepResult;
+use crate::hop::ways::{MOST_EXACT_HOPS, MastWay, WayMethod};
+use crate::path::PathError;
+
+fn about(hop: &Hop, severity: Severity, code: &'static str, message: String) -> Finding {
+    Finding::new(severity, code, message).about(Subject::Hop(hop.id.clone()))
+}
+
+/// A hop whose path could not be traced.
+pub(super) fn no_path(hop: &Hop, error: &PathError) -> Finding {
+    let code = match error {
+        PathError::UnknownGround { .. } => "unknown-ground",
+        PathError::SamePlace => "same-position",
+    };
+    about(
+        hop,
+        Severity::Warning,
+        code,
+        format!("hop `{}` cannot be evaluated: {error}", hop.id),
+    )
+    .hint("add terrain that covers both masts; until then no way to the core counts on this hop")
+}
+
+/// Obstacles that come too close.
+pub(super) fn clearance(hop: &Hop, path: &HopPath) -> Vec<Finding> {
+    path.clearances
+        .iter()
+        .filter(|c| c.clearance_ratio < c.wanted_ratio)
+        .map(|c| too_low(hop, c))
+        .collect()
+}
+
+fn too_low(hop: &Hop, c: &HopClearance) -> Finding {
+    let severity = if c.clearance_ratio < c.least_ratio {
+        Severity::Warning
+    } else {
+        Severity::Note
+    };
+    let what = if c.clutter_m > 0.0 {
+        "what stands on the ground"
+    } else {
+        "the ground"
+    };
+    about(
+        hop,
+        severity,
+        "hop-clearance",
+        format!(
+            "hop `{}` clears `{:.2}` of the first Fresnel zone at k = {:.2}, over {what} at `{:.0} m` from mast `{}`; good practice is `{}`",
+            hop.id, c.clearance_ratio, c.k, c.obstacle_m, hop.from.mast, c.wanted_ratio
+        ),
+    )
+    .hint(format!(
+        "the ray would have to run `{:.1} m` higher there: raise an antenna, or move the hop; survey the path before it is built",
+        c.shortfall_m()
+    ))
+}
+
+/// Steps that do not hold, and availability short of the target.
+pub(super) fn outage(hop: &Hop, steps: &[StepResult], year_pct: f64) -> Option<Finding> {
+    let lowest = steps.first()?;
+    if steps.iter().all(|s| s.fade_margin_db <= 0.0) {
+        return Some(
+            about(
+                hop,
+                Severity::Error,
+                "hop-down",
+                format!(
+                    "hop `{}` does not work in clear air: its level of `{:.1} dBm` is `{:.1} dB` short of step `{}`",
+                    hop.id, lowest.rsl_dbm, -lowest.fade_margin_db, lowest.name
+                ),
+            )
+            .hint("larger antennas, more power within the rules, a clear path or a narrower channel"),
+        );
+    }
+    let available_pct = 100.0 - year_pct;
+    (available_pct < hop.availability_target_pct).then(|| {
+        about(
+            hop,
+            Severity::Warning,
+            "hop-availability",
+            format!(
+                "hop `{}` is up for `{available_pct:.4} %` of the year; the design asks for `{} %`",
+                hop.id, hop.availability_target_pct
+            ),
+        )
+        .hint(format!(
+            "its fade margin is `{:.1} dB`: larger antennas, a lower band, a shorter hop or a second way",
+            lowest.fade_margin_db
+        ))
+    })
+}
+
+/// Inputs outside the range of the methods.
+pub(super) fn range(hop: &Hop, warnings: &[Warning]) -> Vec<Finding> {
+    warnings
+        .iter()
+        .map(|warning| {
+            about(
+                hop,
+                Severity::Note,
+                "outside-range",
+                format!("hop `{}`, ITU-R P.530-18: {warning}", hop.id),
+            )
+            .hint("the figures of this hop are carried on beyond the range for which the method is stated")
+        })
+        .collect()
+}
+
+/// A load that the hop cannot carry for its share of the year.
+pub(super) fn overload(hop: &Hop, load: &CarriedLoad, guaranteed_mbps: f64) -> Option<Finding> {
+    let busier_mbps = load.busier_mbps();
+    (busier_mbps > guaranteed_mbps).then(|| {
+        about(
+            hop,
+            Severity::Warning,
+            "hop-overloaded",
+            format!(
+                "the sectors behind hop `{}` ask for `{busier_mbps:.1} Mb/s` at the busy hour; it carries `{guaranteed_mbps:.1} Mb/s` for `{} %` of the year",
+                hop.id, hop.availability_target_pct
+            ),
+        )
+        .hint("a wider channel, a better link budget or a second hop")
+    })
+}
+
+/// Masts that have sectors and no way to the core.
+pub(super) fn no_way(ways: &[MastWay], with_sectors: &[MastId]) -> Vec<Finding> {
+    ways.iter()
+        .filter(|way| way.method == WayMethod::NoWay && with_sectors.contains(&way.mast))
+        .map(|way| {
+            Finding::new(
+                Severity::Warning,
+                "no-way-to-core",
+                format!(
+                    "mast `{}` has sectors, but no hop leads from it to the core",
+                    way.mast
+                ),
+            )
+            .about(Subject::Mast(way.mast.clone()))
+            .hint("add a `[[hop]]`, or name the mast under `core` if it has a fibre of its own")
+        })
+        .collect()
+}
+
+/// Availabilities that count the best way alone.
+pub(super) fn not_exact(ways: &[MastWay]) -> Option<Finding> {
+    let found = ways.iter().any(|way| way.method == WayMethod::BestWay);
+    found.then(|| {
+        Finding::new(
+            Severity::Note,
+            "best-way-only",
+            format!("more than `{MOST_EXACT_HOPS}` hops hang together in loops: their availability counts the best way alone"),
+        )
+        .hint("the true availability to the core is higher")
+    })
+}
