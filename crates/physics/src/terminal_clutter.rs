@@ -2,7 +2,7 @@
 //! for three situations, never two of them together and never on top of a
 //! profile that already carries the clutter.
 //!
-//! [`height_gain_correction`] (section 3.1) is for a terminal below clutter of
+//! [`height_gain_correction_db`] (section 3.1) is for a terminal below clutter of
 //! known height, [`terrestrial`] (section 3.2) for terrestrial paths and
 //! [`earth_space`] (section 3.3) for slant paths where nothing but the share of
 //! locations is known. Each has its `…_warnings`.

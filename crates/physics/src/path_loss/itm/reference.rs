@@ -430,7 +430,7 @@ impl Case {
         let low = (crossing / 8e3).min(1.7).powi(6);
         let et = crossing / 1755.6
             * (1.0 + (0.031 - 2.32e-3 * self.ns + 5.67e-6 * self.ns * self.ns) * (-low).exp());
-        let mean = 0.5 * (height_function_db(r1, et) + height_function_db(r2, et));
+        let mean = mean_height_function_db([r1, r2], et);
         let correction = 6.0 * (0.6 - et.max(1.0).log10()) * s.log10() * q.log10();
         let mut h0 = (mean + mean.min(correction)).max(0.0);
         if et < 1.0 {
@@ -454,16 +454,20 @@ fn attenuation_function_db(y: f64) -> f64 {
     }
 }
 
-/// H0 of one end for the scatter efficiency `et`. \[dB\]
-fn height_function_db(r: f64, et: f64) -> f64 {
+/// Mean of H0 of the two ends for the scatter efficiency `et`. \[dB\]
+fn mean_height_function_db(r: [f64; 2], et: f64) -> f64 {
     const A: [f64; 5] = [25.0, 80.0, 177.0, 395.0, 705.0];
     const B: [f64; 5] = [24.0, 45.0, 68.0, 80.0, 105.0];
     let et = et.clamp(1.0, 5.0);
     let below = (1..5).rev().find(|i| et >= f64::from(*i)).unwrap_or(1);
     let share = et - f64::from(below);
     let below = usize::try_from(below).unwrap_or(1);
-    let r2 = 1.0 / (r * r);
-    let curve = |j: usize| 10.0 * (1.0 + (A[j] * r2 + B[j]) * r2).log10();
+    let r2 = r.map(|r| 1.0 / (r * r));
+    // Half the sum of two logarithms is the logarithm of the product, halved.
+    let curve = |j: usize| {
+        let [one, other] = r2.map(|r2| 1.0 + (A[j] * r2 + B[j]) * r2);
+        5.0 * (one * other).log10()
+    };
     if share > 0.0 {
         (1.0 - share) * curve(below - 1) + share * curve(below)
     } else {

@@ -31,7 +31,7 @@ pub(super) struct Horizon {
 }
 
 /// Points looked over together for anything that might stand out.
-const STRETCH: usize = 32;
+const STRETCH: usize = 16;
 
 /// How far below the line of sight to the horizon a point is still looked at
 /// exactly; rounding is far smaller. \[m\]
