@@ -146,12 +146,31 @@ fn height_m(at: MapKm) -> f64 {
         return islet_m(at);
     }
     let (x, y) = (at.x_km, at.y_km);
-    let crests_m = CRESTS.iter().map(|c| c.height_m(at)).fold(0.0, f64::max);
+    // Crests as squares in a sum: where two meet they pass into each other without a crease.
+    let bent = bent(at);
+    let squares = CRESTS.iter().map(|c| c.height_m(bent));
+    let crests_m = squares.map(|h| h * h).sum::<f64>().sqrt();
+    // Gullies and spurs run down from the crests.
+    let carved = 0.66 + 0.5 * creased(x / 1.7, y / 1.7, 41) + 0.16 * creased(x / 0.6, y / 0.6, 53);
     let broad = fractal(x / 3.1, y / 3.1, 3, 11) - 0.5;
     let fine = fractal(x / 0.9, y / 0.9, 5, 23) - 0.5;
-    let rough_m = 90.0 * broad + (22.0 + 0.16 * crests_m) * fine;
-    let land_m = 26.0 + 46.0 * smooth(1.6 * inland) + crests_m + rough_m;
+    let rough_m = 120.0 * broad + (26.0 + 0.12 * crests_m) * fine;
+    let land_m = 30.0 + 46.0 * smooth(1.6 * inland) + carved * crests_m + rough_m;
     (smooth(inland / 0.12) * land_m).max(0.6)
+}
+
+/// The place pushed aside by up to some hundred metres, so that no line on the map is straight.
+fn bent(at: MapKm) -> MapKm {
+    let push_km = |seed| 3.4 * (fractal(at.x_km / 3.3, at.y_km / 3.3, 3, seed) - 0.5);
+    MapKm {
+        x_km: at.x_km + push_km(61),
+        y_km: at.y_km + push_km(67),
+    }
+}
+
+/// Noise from 0 to 1 with sharp crests and round hollows.
+fn creased(x: f64, y: f64, seed: u64) -> f64 {
+    1.0 - (2.0 * fractal(x, y, 3, seed) - 1.0).abs()
 }
 
 /// 0 at the coast, rising to 1 in the middle of the island; negative at sea.

@@ -63,7 +63,7 @@ pub(crate) const HAMLETS: [Hamlet; 13] = [
     hamlet(("SW", "Sorrowin"), (12.7, 15.4), (0.7, -0.4), 40),
     hamlet(("BK", "Brackle"), (19.0, 10.9), (0.4, 0.7), 36),
     hamlet(("TH", "Thackmoor"), (12.2, 8.6), (0.7, 0.1), 30),
-    hamlet(("FN", "Fennick Strand"), (4.5, 6.6), (0.1, 0.5), 22),
+    hamlet(("FN", "Fennick Strand"), (4.0, 7.9), (0.2, 0.4), 22),
     hamlet(("MN", "Marl Ness"), (17.1, 4.2), (0.3, 0.1), 18),
     hamlet(("UN", "Unnock"), (14.4, 17.7), (0.2, 0.4), 20),
     hamlet(("HR", "Hathrend"), (8.4, 18.9), (0.8, 0.3), 22),

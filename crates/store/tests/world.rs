@@ -159,7 +159,7 @@ fn exact_rasters_that_cannot_be_read_are_told_and_the_rest_is_read() {
 fn exact_masts_and_premises_on_unknown_ground_are_told() {
     let folder = Folder::new("unknown");
     let moved = |path: &str, text: String| match path {
-        "mastwright.toml" => text.replace("lat = 43.94544", "lat = 43.80000").replace(
+        "mastwright.toml" => text.replace("lat = 43.95441", "lat = 43.80000").replace(
             "south_west = [-28.144, 43.889]",
             "south_west = [-28.144, 43.7]",
         ),
