@@ -33,6 +33,17 @@ pub struct LossTerm {
     pub unit: &'static str,
 }
 
+impl From<physics::path_loss::Term> for LossTerm {
+    fn from(term: physics::path_loss::Term) -> Self {
+        Self {
+            name: term.name,
+            meaning: term.meaning,
+            value: term.value,
+            unit: term.unit,
+        }
+    }
+}
+
 /// Ground, clutter and ray along a path, for a drawing. Equal lengths.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SectionView {
@@ -160,7 +171,7 @@ pub fn explain_links(
 }
 
 /// Indices of a sector and a premises.
-fn find(
+pub(crate) fn find(
     network: &Network,
     (sector, premises): &(&str, &str),
 ) -> Result<(usize, usize), ExplainError> {
@@ -304,17 +315,7 @@ impl Detail {
         let ends = (&from, &to);
         let path = evaluator.evaluate(&section, ends, frequency_mhz, &conditions)?;
         let warnings = evaluator.range_warnings(&section, ends, frequency_mhz, &conditions)?;
-        let loss_terms = path
-            .loss
-            .list()
-            .into_iter()
-            .map(|t| LossTerm {
-                name: t.name,
-                meaning: t.meaning,
-                value: t.value,
-                unit: t.unit,
-            })
-            .collect();
+        let loss_terms = path.loss.list().into_iter().map(LossTerm::from).collect();
         Ok(Self {
             geometry: path.geometry,
             section: view(&section, &path.geometry, frequency_mhz, &conditions),

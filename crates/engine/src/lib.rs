@@ -26,6 +26,7 @@ pub mod path;
 pub mod polarization;
 pub mod radio;
 pub mod run;
+pub mod second_opinion;
 pub mod service;
 pub mod study;
 pub mod surroundings;

@@ -13,10 +13,11 @@ use std::sync::Arc;
 
 use design::ProjectSources;
 use engine::explain::{Company, ExplainError, PathReport};
+use engine::second_opinion::SecondOpinion;
 use engine::{DataSource, Interrupted, RunControl, StudyResult, Surroundings};
 use geodesy::LonLat;
 use model::network::{Mounting, Premises};
-use model::{Finding, Network, PremisesId, Severity};
+use model::{Finding, ModelChoice, Network, PremisesId, Severity};
 use serde::Serialize;
 
 pub use design;
@@ -190,10 +191,7 @@ pub fn explain(
     (company, run): (Company, &RunControl<'_>),
 ) -> Result<PathReport, PipelineError> {
     let (mut network, _) = usable(world, Completeness::WhatStands)?;
-    let premises = match target {
-        Target::Premises(id) => id.clone(),
-        Target::Place(place) => add_place(&mut network, *place)?,
-    };
+    let premises = end_of(&mut network, target)?;
     let ground = world.ground(&network);
     let report = engine::explain::explain(
         &network,
@@ -202,6 +200,32 @@ pub fn explain(
         (company, run),
     )?;
     Ok(report)
+}
+
+/// The path of one link by the study's model and by another, side by side.
+pub fn second_opinion(
+    world: &dyn World,
+    (sector, target): (&str, &Target),
+    other: ModelChoice,
+) -> Result<SecondOpinion, PipelineError> {
+    let (mut network, _) = usable(world, Completeness::WhatStands)?;
+    let premises = end_of(&mut network, target)?;
+    let ground = world.ground(&network);
+    let opinion = engine::second_opinion::second_opinion(
+        &network,
+        ground.surroundings.as_ref(),
+        (sector, &premises),
+        other,
+    )?;
+    Ok(opinion)
+}
+
+/// Id of the premises at a target; a bare place is added to the network.
+fn end_of(network: &mut Network, target: &Target) -> Result<String, PipelineError> {
+    match target {
+        Target::Premises(id) => Ok(id.clone()),
+        Target::Place(place) => add_place(network, *place),
+    }
 }
 
 fn usable(
