@@ -192,7 +192,7 @@ fn write(db: &Connection, layer: &Layer, last_change: &str) -> Result<(), Output
 
 fn geometry_type(layer: &Layer) -> &'static str {
     match layer.name {
-        "links" => "LINESTRING",
+        "links" | "hops" => "LINESTRING",
         "sector_wedges" => "POLYGON",
         _ => "POINT",
     }

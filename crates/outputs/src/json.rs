@@ -1,6 +1,7 @@
 //! Results for programs: the result structs as they are, field names and all.
 
 use engine::explain::PathReport;
+use engine::hop::BackhaulResult;
 use engine::study::{PremisesResult, SectorResult, Summary};
 use engine::{DataSource, StudyResult};
 use model::finding::Finding;
@@ -16,6 +17,7 @@ struct Study<'a> {
     summary: &'a Summary,
     sectors: &'a [SectorResult],
     premises: &'a [PremisesResult],
+    backhaul: &'a BackhaulResult,
     findings: &'a [Finding],
     data_sources: &'a [DataSource],
     network: &'a Network,
@@ -27,6 +29,7 @@ pub fn study(handout: &Handout<'_>) -> Result<String, OutputError> {
         summary,
         premises,
         sectors,
+        backhaul,
         ..
     } = handout.study;
     with_newline(&Study {
@@ -35,6 +38,7 @@ pub fn study(handout: &Handout<'_>) -> Result<String, OutputError> {
         summary,
         sectors,
         premises,
+        backhaul,
         findings: handout.findings,
         data_sources: handout.data_sources,
         network: handout.network,

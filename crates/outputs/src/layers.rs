@@ -138,6 +138,10 @@ macro_rules! fields {
     };
 }
 
+mod hops;
+
+pub use hops::hops;
+
 fn link<'a, T>(p: &'a PremisesResult, value: impl Fn(&'a Link) -> T) -> Option<T> {
     p.link.as_ref().map(value)
 }
@@ -345,14 +349,18 @@ fn mast_of(network: &Network, link: &Link) -> Option<LonLat> {
     Some(network.mast(&sector.mast)?.position)
 }
 
-/// Every layer, in the order in which a map draws them from below.
-pub fn all(handout: &Handout<'_>) -> [Layer; 4] {
-    [
+/// Every layer, in the order in which a map draws them from below; hops where there are any.
+pub fn all(handout: &Handout<'_>) -> Vec<Layer> {
+    let mut layers = vec![
         sector_wedges(handout),
         links(handout),
         sectors(handout),
         premises(handout),
-    ]
+    ];
+    if !handout.study.backhaul.hops.is_empty() {
+        layers.insert(2, hops(handout));
+    }
+    layers
 }
 
 impl Layer {

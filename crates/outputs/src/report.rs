@@ -2,6 +2,7 @@
 //! holds no script and asks nothing of the network.
 
 mod answer;
+mod hops;
 mod ledger;
 mod links;
 mod method;
@@ -34,6 +35,7 @@ pub fn report(handout: &Handout<'_>) -> Result<String, OutputError> {
                     (answer::answer(handout))
                     (answer::map(handout, &map))
                     (sectors::sectors(handout))
+                    (hops::hops(handout))
                     (ledger::causes(handout))
                     (links::cross_sections(handout))
                     (ledger::ledger(handout))

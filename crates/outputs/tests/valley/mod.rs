@@ -281,6 +281,7 @@ fn premises(id: &str, name: &str, (east_m, north_m): (f64, f64)) -> Premises {
         name: name.to_owned(),
         position: place(east_m, north_m),
         mount_height_agl_m: 6.0,
+        mounting: model::network::Mounting::Open,
         plan: plan(),
         terminal: Arc::new(Terminal {
             id: EquipmentId::new("outdoor-panel"),
