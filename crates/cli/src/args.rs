@@ -142,7 +142,7 @@ pub(crate) struct Ground {
 /// Compute a published model over a table of cases
 #[derive(Debug, Args)]
 pub(crate) struct Model {
-    /// Name of the model
+    /// Name of the model; `p2108` takes whichever of its tables the columns fit
     #[arg(required_unless_present = "list")]
     pub(crate) name: Option<String>,
     /// List the models, or the columns of one
@@ -151,7 +151,8 @@ pub(crate) struct Model {
     /// CSV table of cases
     #[arg(long, value_name = "FILE.csv", required_unless_present = "list")]
     pub(crate) cases: Option<PathBuf>,
-    /// Folder of terrain profiles, NAME.csv each, where the model reads any
+    /// Folder of terrain profiles, NAME.csv each, where the model reads any; without it
+    /// `profiles` beside the cases
     #[arg(long, value_name = "DIR")]
     pub(crate) profiles: Option<PathBuf>,
     /// List every term of one case

@@ -18,25 +18,34 @@ pub(super) fn run(args: &Model, console: &Console) -> anyhow::Result<Exit> {
     let Some(name) = &args.name else {
         return list(console);
     };
-    let Some(model) = calculator::model(name) else {
+    let members = calculator::family(name);
+    if members.is_empty() {
         let known: Vec<_> = MODELS.iter().map(|m| format!("`{}`", m.name)).collect();
         bail!(
             "there is no model `{name}`\nhint: there are {}",
             known.join(", ")
         );
-    };
+    }
     if args.list {
-        return columns(model, console);
+        return columns(name, &members, console);
     }
     let Some(path) = &args.cases else {
         bail!("no cases are given\nhint: add `--cases FILE.csv`");
     };
-    let is_profile = |input: &Input| matches!(input.kind, Kind::Profile | Kind::Heights);
-    let reads_profiles = model.inputs.iter().any(is_profile);
-    if reads_profiles && args.profiles.is_none() {
-        bail!("model `{name}` reads terrain profiles\nhint: name their folder: `--profiles DIR`");
-    }
     let table = read_text(path)?;
+    let model = calculator::choose(&members, &table).map_err(|p| problems(&p, args))?;
+    let folder = args.profiles.clone().or_else(|| profiles_beside(path));
+    let is_profile = |input: &Input| matches!(input.kind, Kind::Profile | Kind::Heights);
+    if model.inputs.iter().any(is_profile) && folder.is_none() {
+        bail!(
+            "model `{}` reads terrain profiles\nhint: name their folder: `--profiles DIR`",
+            model.name
+        );
+    }
+    let args = &Model {
+        profiles: folder,
+        ..args.clone()
+    };
     match &args.explain {
         Some(case) => explain(model, &table, (case, args), console),
         None => cases(model, &table, args, console),
@@ -58,30 +67,51 @@ fn list(console: &Console) -> anyhow::Result<Exit> {
     Ok(Exit::Done)
 }
 
-fn columns(model: &calculator::Model, console: &Console) -> anyhow::Result<Exit> {
-    console.text(&format!("{}\n{}\n\nreads\n", model.title, model.range));
-    for input in model.inputs {
-        let c = input.column;
+/// The columns of a model, or of every table that goes by its name.
+fn columns(name: &str, members: &[&calculator::Model], console: &Console) -> anyhow::Result<Exit> {
+    for model in members {
+        console.text(&table_of_columns(model));
+    }
+    if members.len() > 1 {
         console.text(&format!(
-            "  {:<16} {} ({})\n",
-            c.name,
-            c.meaning,
-            values(input)
+            "`{name}` takes the one of these tables whose columns are there\n"
         ));
     }
-    console.text("\nwrites\n");
-    for c in model.outputs {
-        console.text(&format!("  {:<16} {}\n", c.name, c.meaning));
+    match members {
+        [model] => console.document(&described(model))?,
+        several => {
+            let tables: Vec<Value> = several.iter().map(|m| described(m)).collect();
+            console.document(&json!({ "name": name, "tables": tables }))?;
+        }
     }
+    Ok(Exit::Done)
+}
+
+fn table_of_columns(model: &calculator::Model) -> String {
+    let mut text = format!(
+        "{}: {}\n{}\n\nreads\n",
+        model.name, model.title, model.range
+    );
+    for input in model.inputs {
+        let c = input.column;
+        text += &format!("  {:<16} {} ({})\n", c.name, c.meaning, values(input));
+    }
+    text += "\nwrites\n";
+    for c in model.outputs {
+        text += &format!("  {:<16} {}\n", c.name, c.meaning);
+    }
+    text + "\n"
+}
+
+fn described(model: &calculator::Model) -> Value {
     let describe =
         |c: &calculator::Column| json!({ "name": c.name, "unit": c.unit, "meaning": c.meaning });
     let inputs: Vec<Value> = model.inputs.iter().map(|i| describe(&i.column)).collect();
     let outputs: Vec<Value> = model.outputs.iter().map(describe).collect();
-    console.document(&json!({
+    json!({
         "name": model.name, "title": model.title, "range": model.range,
         "inputs": inputs, "outputs": outputs,
-    }))?;
-    Ok(Exit::Done)
+    })
 }
 
 fn values(input: &Input) -> String {
@@ -211,6 +241,12 @@ fn problems(problems: &calculator::Problems, args: &Model) -> Unusable {
 
 fn shown(path: &Path) -> String {
     path.display().to_string()
+}
+
+/// The folder `profiles` beside a table of cases, where there is one.
+fn profiles_beside(cases: &Path) -> Option<PathBuf> {
+    let folder = cases.parent()?.join("profiles");
+    folder.is_dir().then_some(folder)
 }
 
 /// Profiles by name from a folder.

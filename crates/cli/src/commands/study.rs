@@ -8,7 +8,6 @@ use pipeline::engine::explain::{Company, PathReport};
 use pipeline::engine::verdict::LimitingCause;
 use pipeline::{Completeness, Evaluation, Ground, World as _};
 use serde_json::json;
-use store::world::FolderWorld;
 
 use super::open;
 use crate::args::Study;
@@ -59,7 +58,7 @@ pub(super) fn evaluate_and_write(
     let evaluation = pipeline::evaluate(&world, completeness, &run)?;
     stop_if_interrupted()?;
     let ground = world.ground(&evaluation.network);
-    let cross_sections = cross_sections(&world, &evaluation, console)?;
+    let cross_sections = cross_sections(&ground, &evaluation, console)?;
     let files = results_of(&evaluation, &ground, &cross_sections)?;
     let folder = results::write(world.folder(), &files)?;
     Ok(Done {
@@ -89,7 +88,7 @@ fn results_of(
 
 /// The links most worth looking at, taken apart.
 fn cross_sections(
-    world: &FolderWorld,
+    ground: &Ground,
     evaluation: &Evaluation,
     console: &Console,
 ) -> anyhow::Result<Vec<PathReport>> {
@@ -101,7 +100,6 @@ fn cross_sections(
         progress: &quiet,
         threads: console.threads,
     };
-    let ground = world.ground(&evaluation.network);
     let company = if evaluation.study.summary.evaluated_paths <= PATHS_TO_EXPLAIN_AGAIN {
         Company::WholeNetwork
     } else {
