@@ -4,13 +4,16 @@
 //! cases and writes a CSV table of results; [`explain`] lists every term of
 //! one case. Column names are those of the reference tables the models are
 //! tested against, so such a table is itself a valid input: columns a model
-//! does not read, its expected results among them, are passed over.
+//! does not read, its expected results among them, are passed over. A plain
+//! name such as `p2108` stands for a [`family`] of tables, of which [`choose`]
+//! takes the one whose columns are there.
 //!
 //! Nothing here opens a file. Terrain profiles are asked for by name from a
 //! [`ProfileSource`]. Whatever the text, the answer is a table or a list of
 //! all the [`Problems`] in it, each with its line and what to do.
 
 mod cases;
+mod family;
 mod model;
 mod models;
 mod number;
@@ -18,6 +21,7 @@ mod problem;
 mod profile;
 
 pub use cases::{Case, MAX_CASES, MAX_TEXT_BYTES};
+pub use family::{choose, family};
 pub use model::{Choice, Column, Input, Kind, Model, Outcome, Value};
 pub use models::{MODELS, model};
 pub use number::twelve_digits;

@@ -72,6 +72,10 @@ pub enum Fault {
     BadProfile(ProfileError),
     /// No case of that name in the table.
     NoSuchCase,
+    /// None of the tables of a Recommendation has these columns; the columns of each.
+    NoTableFits(Vec<String>),
+    /// Several tables of a Recommendation have these columns; the columns of each.
+    SeveralTablesFit(Vec<String>),
     /// The model gave no number for this case.
     NotComputable,
 }
@@ -107,6 +111,8 @@ impl Problem {
             Fault::NoProfile(_) => "check that the profile can be read".into(),
             Fault::BadProfile(_) => "a profile runs from distance 0 at the transmitter to the receiver, each point farther".into(),
             Fault::NoSuchCase => "give a name from the column `case`".into(),
+            Fault::NoTableFits(tables) => format!("{}; columns beyond these are passed over", tables.join("; ")),
+            Fault::SeveralTablesFit(tables) => format!("give the model's whole name: {}", tables.join("; ")),
             Fault::NotComputable => "the inputs of this case contradict each other; check heights, distance and frequency".into(),
         }
     }
@@ -130,6 +136,15 @@ impl fmt::Display for Fault {
             Self::NoProfile(why) => write!(f, "{why}"),
             Self::BadProfile(why) => write!(f, "{why}"),
             Self::NoSuchCase => write!(f, "is not a case of this table"),
+            Self::NoTableFits(_) => {
+                write!(f, "has not all columns of any table of this model")
+            }
+            Self::SeveralTablesFit(_) => {
+                write!(
+                    f,
+                    "has columns and words that fit several tables of this model"
+                )
+            }
             Self::NotComputable => write!(f, "has no finite value"),
         }
     }

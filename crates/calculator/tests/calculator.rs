@@ -9,7 +9,9 @@
 use std::collections::{BTreeMap, HashMap};
 use std::path::{Path, PathBuf};
 
-use calculator::{Fault, MODELS, Place, Problems, Unavailable, explain, model, run};
+use calculator::{
+    Fault, MODELS, Place, Problems, Unavailable, choose, explain, family, model, run,
+};
 use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
@@ -115,6 +117,11 @@ fn ref_p1812_tables() {
         "p1812-location",
         &folder,
         "location_variability_generated.csv",
+    );
+    check(
+        "p1812-inverse-normal",
+        &folder,
+        "inverse_normal_generated.csv",
     );
 }
 
@@ -452,6 +459,67 @@ fn exact_explain_lists_every_term() {
     );
     let none = explain(model, &table, "nobody", &mut from_folder(&folder)).expect_err("no case");
     assert_eq!(none.list()[0].fault, Fault::NoSuchCase);
+}
+
+/// A plain name takes the table whose columns and words are there.
+#[test]
+fn exact_plain_names_choose_by_columns() {
+    for (name, table, expected) in [
+        (
+            "p2108",
+            "f_ghz,d_km,p_pct,pub_db\n1,1,50,0\n",
+            "p2108-terrestrial",
+        ),
+        ("p2108", "f_ghz,theta_deg,p_pct\n", "p2108-earth-space"),
+        (
+            "p1411",
+            "f_ghz,d_m,environment\n5,80,los\n",
+            "p1411-above-rooftop",
+        ),
+        (
+            "p1411",
+            "f_ghz,d_m,environment\n5,80,nlos_residential\n",
+            "p1411-below-rooftop",
+        ),
+        // Both tables of P.833 fit: the woodland reads more of the columns.
+        ("p833", "f_mhz,depth_m,gamma_dbm,am_db\n", "p833"),
+        ("p833", "f_mhz,depth_m\n", "p833-foliage"),
+        // A family of one is taken whatever the table.
+        ("p838", "nothing\n", "p838"),
+        ("p2108-height-gain", "nothing\n", "p2108-height-gain"),
+    ] {
+        let chosen = choose(&family(name), table).unwrap_or_else(|p| panic!("{p}"));
+        assert_eq!(chosen.name, expected);
+    }
+    assert!(family("p0").is_empty());
+}
+
+/// Where no table or more than one fits, the columns of each are told.
+#[test]
+fn exact_unclear_tables_are_told_with_their_columns() {
+    let told = |name: &str, table: &str| {
+        choose(&family(name), table)
+            .expect_err("no choice")
+            .to_string()
+    };
+    let none = told("p2108", "f_ghz,distance,p_pct\n1,1,50\n");
+    assert!(
+        none.contains("`p2108-terrestrial` reads f_ghz, d_km, p_pct; "),
+        "{none}"
+    );
+    let both = told(
+        "p1411",
+        "f_ghz,d_m,environment\n5,80,nlos_urban_high_rise\n",
+    );
+    assert!(
+        both.contains("`p1411-below-rooftop` reads") && both.contains("`p1411-above-rooftop`"),
+        "{both}"
+    );
+    let mixed = told(
+        "p1411",
+        "f_ghz,d_m,environment\n5,80,los\n5,80,nlos_residential\n",
+    );
+    assert!(mixed.contains("`p1411-low-height`"), "{mixed}");
 }
 
 /// The list itself: names once, columns once, every column described.

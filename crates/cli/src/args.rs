@@ -140,7 +140,7 @@ pub(crate) struct Ground {
 }
 
 /// Compute a published model over a table of cases
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Args)]
 pub(crate) struct Model {
     /// Name of the model; `p2108` takes whichever of its tables the columns fit
     #[arg(required_unless_present = "list")]

@@ -23,6 +23,7 @@ use crate::model::{Input, Model, column, number};
 pub static MODELS: &[&Model] = &[
     &p1812::P1812,
     &p1812::LOCATION,
+    &p1812::INVERSE_NORMAL,
     &p452::P452,
     &p525::P525,
     &p526::DELTA_BULLINGTON,
@@ -48,6 +49,51 @@ pub static MODELS: &[&Model] = &[
     &p1411::BELOW_ROOFTOP,
     &p1411::ABOVE_ROOFTOP,
     &p1411::LOW_HEIGHT,
+];
+
+/// Recommendations with several tables: the plain name and what it stands for.
+pub(crate) static FAMILIES: &[(&str, &[&Model])] = &[
+    (
+        "p1812",
+        &[&p1812::P1812, &p1812::LOCATION, &p1812::INVERSE_NORMAL],
+    ),
+    (
+        "p526",
+        &[
+            &p526::DELTA_BULLINGTON,
+            &p526::KNIFE_EDGE,
+            &p526::FIRST_TERM,
+            &p526::SPHERICAL,
+        ],
+    ),
+    (
+        "p530",
+        &[
+            &p530::HOP_AVAILABILITY,
+            &p530::MULTIPATH,
+            &p530::RAIN_FADE,
+            &p530::RAIN_SCALING,
+            &p530::CROSS_POLAR,
+            &p530::OBSTRUCTION,
+        ],
+    ),
+    (
+        "p2108",
+        &[
+            &p2108::HEIGHT_GAIN,
+            &p2108::TERRESTRIAL,
+            &p2108::EARTH_SPACE,
+        ],
+    ),
+    ("p833", &[&p833::P833, &p833::FOLIAGE]),
+    (
+        "p1411",
+        &[
+            &p1411::BELOW_ROOFTOP,
+            &p1411::ABOVE_ROOFTOP,
+            &p1411::LOW_HEIGHT,
+        ],
+    ),
 ];
 
 /// The model of a name.

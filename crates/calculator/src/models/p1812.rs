@@ -1,6 +1,7 @@
 //! ITU-R P.1812.
 
 use physics::clutter::{location_height_factor, location_sigma_db};
+use physics::inverse_normal::inverse_normal;
 use physics::path_loss::{
     Model as PathModel, PathEnds, PathInput, PathProfile, path_centre_lat_deg,
 };
@@ -294,3 +295,22 @@ fn run_location(case: &Case<'_>) -> Outcome {
     let sigma_db = location_sigma_db(case.number("f_ghz"), case.number("wa_m"));
     Outcome::of_numbers(LOCATION_OUTPUTS, &[u, u * sigma_db])
 }
+
+const INVERSE_NORMAL_OUTPUTS: &[Column] = &[column(
+    "i_x",
+    "",
+    "standard deviations that are exceeded with this probability",
+)];
+
+pub(super) static INVERSE_NORMAL: Model = Model {
+    name: "p1812-inverse-normal",
+    title: "ITU-R P.1812-8 (09/2025), equations (96) and (97), inverse of the normal distribution",
+    range: "an approximation for probabilities from 1e-6 to 1 - 1e-6, held at these beyond",
+    inputs: &[number(
+        column("x", "", "probability of being exceeded"),
+        1e-12,
+        1.0 - 1e-12,
+    )],
+    outputs: INVERSE_NORMAL_OUTPUTS,
+    run: |case| Outcome::of_numbers(INVERSE_NORMAL_OUTPUTS, &[inverse_normal(case.number("x"))]),
+};

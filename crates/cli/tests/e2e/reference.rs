@@ -100,3 +100,43 @@ fn exact_mistakes_in_a_table_of_cases_are_told_with_their_lines() {
         ran.stderr
     );
 }
+
+/// Every table of the reference data is a valid input under the plain name of
+/// its folder. That the results are those of the tables is checked over the
+/// calculator itself.
+#[test]
+fn ref_every_table_of_cases_runs_under_its_plain_name() {
+    let mut seen = 0;
+    for name in [
+        "p1812", "p452", "p526", "p530", "p676", "p838", "p833", "p1411", "p2108", "p2109", "itm",
+    ] {
+        let Some(folder) = shared(&format!("reference/propagation/{name}")) else {
+            return;
+        };
+        for entry in std::fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.extension().is_none_or(|e| e != "csv") {
+                continue;
+            }
+            let is_area = path
+                .file_name()
+                .unwrap()
+                .to_str()
+                .unwrap()
+                .starts_with("area_");
+            let name = if is_area { "itm-area" } else { name };
+            let ran = mastwright(&["model", name, "--cases", text(&path), "--quiet"]);
+            assert_eq!(ran.code, 0, "{name} {}: {}", path.display(), ran.stderr);
+            let lines = |table: &str| table.lines().filter(|l| !l.is_empty()).count();
+            assert_eq!(
+                lines(&ran.stdout),
+                lines(&std::fs::read_to_string(&path).unwrap()),
+                "{}",
+                path.display()
+            );
+            seen += 1;
+        }
+    }
+    println!("{seen} tables");
+    assert!(seen >= 36, "only {seen} tables");
+}
