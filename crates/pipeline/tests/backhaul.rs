@@ -1,10 +1,10 @@
 //! Hops between masts, from the design's text to availabilities at the core.
 
-mod common;
+mod formula_world;
 
 use std::sync::Arc;
 
-use common::{FormulaGround, TextWorld, design, sector};
+use formula_world::{FormulaGround, TextWorld, design, sector};
 use geodesy::LonLat;
 use physics::levels::db_to_ratio;
 use pipeline::engine::hop::fading::Fading;

@@ -1,8 +1,8 @@
 //! A link taken apart adds up to the link of the study.
 
-mod common;
+mod formula_world;
 
-use common::{FormulaGround, TextWorld, design, sector};
+use formula_world::{FormulaGround, TextWorld, design, sector};
 use geodesy::LonLat;
 use pipeline::engine::RunControl;
 use pipeline::engine::explain::{BudgetTerm, Company};

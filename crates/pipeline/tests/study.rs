@@ -1,10 +1,10 @@
 //! The whole way from text to verdicts, over ground whose answer is known.
 
-mod common;
+mod formula_world;
 
 use std::sync::Arc;
 
-use common::{FormulaGround, TextWorld, design, sector};
+use formula_world::{FormulaGround, TextWorld, design, sector};
 use geodesy::LonLat;
 use pipeline::engine::RunControl;
 use pipeline::engine::study::PremisesResult;
