@@ -118,7 +118,7 @@ pub fn bullington_db<const N: usize>(path: &DiffractionPath<'_>, radii_km: [f64;
 fn over<const N: usize>(
     path: &DiffractionPath<'_>,
     radii_km: [f64; N],
-    top: impl Fn(&Lane, &Lane, &Lane) -> Lane,
+    top: impl Fn(Lane, Lane, Lane) -> Lane,
 ) -> [f64; N] {
     let dt = path.length_km();
     let (h1, h2) = (path.tx_amsl_m, path.rx_amsl_m);
@@ -174,13 +174,13 @@ fn interior<'a>(path: &DiffractionPath<'a>) -> [&'a [f64]; 3] {
 #[inline]
 fn steepest_from_tx<const N: usize>(
     path: &DiffractionPath<'_>,
-    top: &impl Fn(&Lane, &Lane, &Lane) -> Lane,
+    top: &impl Fn(Lane, Lane, Lane) -> Lane,
     bulge: [f64; N],
 ) -> [f64; N] {
     let (dt, h1) = (path.length_km(), path.tx_amsl_m);
     let mut best = [NONE; N];
     for_blocks(interior(path), |_, [d, h, r]| {
-        let g = top(&d, &h, &r);
+        let g = top(d, h, r);
         let slope = each(|l| (g[l] - h1) / d[l]);
         for n in 0..N {
             raise(&mut best[n], each(|l| slope[l] + bulge[n] * (dt - d[l])));
@@ -193,13 +193,13 @@ fn steepest_from_tx<const N: usize>(
 #[inline]
 fn steepest_from_rx<const N: usize>(
     path: &DiffractionPath<'_>,
-    top: &impl Fn(&Lane, &Lane, &Lane) -> Lane,
+    top: &impl Fn(Lane, Lane, Lane) -> Lane,
     bulge: [f64; N],
 ) -> [f64; N] {
     let (dt, h2) = (path.length_km(), path.rx_amsl_m);
     let mut best = [NONE; N];
     for_blocks(interior(path), |_, [d, h, r]| {
-        let g = top(&d, &h, &r);
+        let g = top(d, h, r);
         let slope = each(|l| (g[l] - h2) / (dt - d[l]));
         for n in 0..N {
             raise(&mut best[n], each(|l| slope[l] + bulge[n] * d[l]));
@@ -213,14 +213,14 @@ fn steepest_from_rx<const N: usize>(
 #[inline]
 fn greatest_nu_key<const N: usize>(
     path: &DiffractionPath<'_>,
-    top: &impl Fn(&Lane, &Lane, &Lane) -> Lane,
+    top: &impl Fn(Lane, Lane, Lane) -> Lane,
     bulge: [f64; N],
 ) -> [f64; N] {
     let (dt, h1, h2) = (path.length_km(), path.tx_amsl_m, path.rx_amsl_m);
     let (w1, w2) = (h1 / dt, h2 / dt);
     let mut best = [NONE; N];
     for_blocks(interior(path), |_, [d, h, r]| {
-        let g = top(&d, &h, &r);
+        let g = top(d, h, r);
         let dd = each(|l| d[l] * (dt - d[l]));
         let per_dd = each(|l| 1.0 / dd[l]);
         let above = each(|l| g[l] - (w1 * (dt - d[l]) + w2 * d[l]));

@@ -129,6 +129,9 @@ impl Multipath {
     ///
     /// * `a_db`: fade depth, > 0; at 0 the curve gives 63.2 % or less by construction.
     ///
+    /// The transition depth is never raised to 35 dB, which the text may ask
+    /// for where qt < −2 (from memory); the reference program does not either.
+    ///
     /// Source: ITU-R P.530-18, section 2.3.2, equations (11) to (18).
     #[must_use]
     pub fn fade_pct(&self, a_db: f64) -> f64 {

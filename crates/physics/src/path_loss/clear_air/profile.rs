@@ -32,6 +32,8 @@ pub struct Horizons {
 
 impl Horizons {
     /// The horizons, and how bare ground stands to the straight line between the antennas.
+    // Inside its caller the compiler makes slower loops of the walks (4 % of a path).
+    #[inline(never)]
     pub(crate) fn of(case: &Case<'_>, climate: &Climate) -> (Self, Obstruction) {
         let bare = Bare::new(case, climate);
         let theta_td = mrad((bare.hrs - bare.hts) / (1e3 * bare.dt) - bare.dt / (2.0 * bare.ae)); // (78)
