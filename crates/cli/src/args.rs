@@ -104,9 +104,23 @@ pub(crate) struct Path {
     /// Leave the rest of the network out: quick, without interference
     #[arg(long)]
     pub(crate) alone: bool,
+    /// Compare with another path-loss model, part by part
+    #[arg(long, value_name = "MODEL")]
+    pub(crate) also: Option<OtherModel>,
     /// Write the cross-section as a drawing
     #[arg(long, value_name = "FILE")]
     pub(crate) svg: Option<PathBuf>,
+}
+
+/// A path-loss model to compare with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum OtherModel {
+    /// ITU-R P.1812
+    P1812,
+    /// ITU-R P.452
+    P452,
+    /// Irregular Terrain Model
+    Itm,
 }
 
 /// Read heights or classes from rasters, at points or along a profile

@@ -151,8 +151,8 @@ fn closing(report: &PathReport) -> String {
             format!("margin {}", format::signed_db(m))
         });
     format!(
-        "{margin}, spread over locations {}: the plan is met with a probability of {}\n",
-        format::db(link.location_sigma_db),
+        "{margin}, spread of the prediction {}: the plan is met with a probability of {}\n",
+        format::db(link.prediction_sigma_db),
         format::percent(link.probability_frac)
     )
 }

@@ -2,6 +2,7 @@
 
 use engine::explain::PathReport;
 use engine::hop::BackhaulResult;
+use engine::second_opinion::SecondOpinion;
 use engine::study::{PremisesResult, SectorResult, Summary};
 use engine::{DataSource, StudyResult};
 use model::finding::Finding;
@@ -45,9 +46,23 @@ pub fn study(handout: &Handout<'_>) -> Result<String, OutputError> {
     })
 }
 
-/// One link taken apart.
-pub fn path(report: &PathReport) -> Result<String, OutputError> {
-    with_newline(report)
+#[derive(Serialize)]
+struct Path<'a> {
+    #[serde(flatten)]
+    report: &'a PathReport,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    second_opinion: Option<&'a SecondOpinion>,
+}
+
+/// One link taken apart, with another model's opinion where there is one.
+pub fn path(
+    report: &PathReport,
+    second_opinion: Option<&SecondOpinion>,
+) -> Result<String, OutputError> {
+    with_newline(&Path {
+        report,
+        second_opinion,
+    })
 }
 
 fn with_newline(value: &impl Serialize) -> Result<String, OutputError> {

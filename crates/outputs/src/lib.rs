@@ -8,7 +8,7 @@
 //!   the engineer's other programs.
 //! * [`report`]: one page for people, with the map ([`relief`]) and the
 //!   cross-sections ([`section_svg`]) drawn into it.
-//! * [`section_text`], [`budget_text`]: one path in a terminal.
+//! * [`section_text`], [`budget_text`], [`opinion_text`]: one path in a terminal.
 //! * [`format`]: numbers to text.
 
 pub mod budget_text;
@@ -21,6 +21,7 @@ pub mod layers;
 pub mod ledger_csv;
 mod map;
 mod mark;
+pub mod opinion_text;
 pub mod relief;
 pub mod report;
 mod section;
@@ -31,5 +32,6 @@ mod wedge;
 
 pub use budget_text::budget_text;
 pub use handout::{Handout, OutputError, TextStyle, worst_links};
+pub use opinion_text::opinion_text;
 pub use section_svg::cross_section_svg;
 pub use section_text::cross_section_text;

@@ -156,9 +156,18 @@ pub fn evaluate(
     completeness: Completeness,
     run: &RunControl<'_>,
 ) -> Result<Evaluation, PipelineError> {
+    evaluate_on_ground(world, completeness, run).map(|(evaluation, _)| evaluation)
+}
+
+/// The same, with the ground it stands on: reports draw it.
+pub fn evaluate_on_ground(
+    world: &dyn World,
+    completeness: Completeness,
+    run: &RunControl<'_>,
+) -> Result<(Evaluation, Ground), PipelineError> {
     let (network, mut findings) = usable(world, completeness)?;
     let ground = world.ground(&network);
-    findings.extend(ground.findings);
+    findings.extend(ground.findings.iter().cloned());
     if completeness == Completeness::Whole && has_errors(&findings) {
         return Err(PipelineError::UnusableDesign {
             findings: in_order(findings),
@@ -166,13 +175,14 @@ pub fn evaluate(
     }
     let study = engine::study(&network, ground.surroundings.as_ref(), run)?;
     findings.extend(study.findings.iter().cloned());
-    Ok(Evaluation {
+    let evaluation = Evaluation {
         version: VERSION,
         network,
-        data_sources: ground.data_sources,
+        data_sources: ground.data_sources.clone(),
         findings: in_order(findings),
         study,
-    })
+    };
+    Ok((evaluation, ground))
 }
 
 /// The far end of a path that a person asks about.

@@ -1,13 +1,14 @@
 //! `path`: one link taken apart.
 
 use anyhow::{Context as _, bail};
-use outputs::{TextStyle, budget_text, cross_section_svg, cross_section_text};
+use outputs::{TextStyle, budget_text, cross_section_svg, cross_section_text, opinion_text};
 use pipeline::engine::RunControl;
 use pipeline::engine::explain::{Company, ExplainError};
+use pipeline::model::ModelChoice;
 use pipeline::{PipelineError, Target, World};
 
 use super::{numbers, open, place};
-use crate::args::Path;
+use crate::args::{OtherModel, Path};
 use crate::console::Console;
 use crate::exit::Exit;
 use crate::progress::Watch;
@@ -42,10 +43,26 @@ pub(super) fn run(args: &Path, console: &Console) -> anyhow::Result<Exit> {
     console.text(&cross_section_text(&report, &style));
     console.text("\n");
     console.text(&budget_text(&report, &style));
+    let opinion = args
+        .also
+        .map(|other| pipeline::second_opinion(&world, (&args.from, &target), choice(other)))
+        .transpose()?;
+    if let Some(opinion) = &opinion {
+        console.text("\n");
+        console.text(&opinion_text(opinion, &style));
+    }
     if console.json {
-        console.bytes(outputs::json::path(&report)?.as_bytes());
+        console.bytes(outputs::json::path(&report, opinion.as_ref())?.as_bytes());
     }
     Ok(Exit::Done)
+}
+
+fn choice(other: OtherModel) -> ModelChoice {
+    match other {
+        OtherModel::P1812 => ModelChoice::P1812,
+        OtherModel::P452 => ModelChoice::P452,
+        OtherModel::Itm => ModelChoice::Itm,
+    }
 }
 
 /// A place where the text is two numbers, else a premises.

@@ -6,7 +6,7 @@ use outputs::{Handout, worst_links};
 use pipeline::engine::RunControl;
 use pipeline::engine::explain::{Company, PathReport};
 use pipeline::engine::verdict::LimitingCause;
-use pipeline::{Completeness, Evaluation, Ground, World as _};
+use pipeline::{Completeness, Evaluation, Ground};
 use serde_json::json;
 
 use super::open;
@@ -55,9 +55,8 @@ pub(super) fn evaluate_and_write(
         progress: &watch,
         threads: console.threads,
     };
-    let evaluation = pipeline::evaluate(&world, completeness, &run)?;
+    let (evaluation, ground) = pipeline::evaluate_on_ground(&world, completeness, &run)?;
     stop_if_interrupted()?;
-    let ground = world.ground(&evaluation.network);
     let cross_sections = cross_sections(&ground, &evaluation, console)?;
     let files = results_of(&evaluation, &ground, &cross_sections)?;
     let folder = results::write(world.folder(), &files)?;
@@ -105,19 +104,20 @@ fn cross_sections(
     } else {
         Company::Alone
     };
-    let mut reports = Vec::new();
-    for (sector, premises) in worst_links(&evaluation.study, CROSS_SECTIONS) {
-        stop_if_interrupted()?;
-        // A link that cannot be taken apart is left out of the report; the study has judged it.
-        let report = pipeline::engine::explain::explain(
-            &evaluation.network,
-            ground.surroundings.as_ref(),
-            (sector.as_str(), premises.as_str()),
-            (company, &run),
-        );
-        reports.extend(report.ok());
-    }
-    Ok(reports)
+    let worst = worst_links(&evaluation.study, CROSS_SECTIONS);
+    let links: Vec<(&str, &str)> = worst
+        .iter()
+        .map(|(sector, premises)| (sector.as_str(), premises.as_str()))
+        .collect();
+    let reports = pipeline::engine::explain::explain_links(
+        &evaluation.network,
+        ground.surroundings.as_ref(),
+        &links,
+        (company, &run),
+    );
+    stop_if_interrupted()?;
+    // The report stands without cross-sections; the study has judged every link.
+    Ok(reports.unwrap_or_default())
 }
 
 /// Prints what came of a study.

@@ -169,3 +169,20 @@ fn exact_shells_are_served() {
     assert!(schema["properties"]["sector"].is_object());
     assert_eq!(mastwright(&["no-such-command"]).code, 2);
 }
+
+#[test]
+fn exact_two_models_are_compared_part_by_part() {
+    let project = Project::example();
+    let link = ["path", project.dir(), "--from", "kettle-ne", "--to", "TV-001"];
+    let told = mastwright(&[&link[..], &["--also", "itm", "--alone"]].concat());
+    assert_eq!(told.code, 0, "{}", told.all());
+    assert!(told.stdout.contains("Irregular Terrain Model"));
+
+    let json = mastwright(&[&link[..], &["--also", "itm", "--alone", "--json"]].concat());
+    let value: serde_json::Value = serde_json::from_str(&json.stdout).unwrap();
+    let parts = value["second_opinion"]["parts"].as_array().unwrap();
+    let difference_db = |p: &serde_json::Value| p["difference_db"].as_f64().unwrap();
+    let (whole, rest) = parts.split_last().unwrap();
+    let sum_db: f64 = rest.iter().map(difference_db).sum();
+    assert!((sum_db - difference_db(whole)).abs() < 1e-9);
+}

@@ -59,13 +59,13 @@ pub(super) fn method(handout: &Handout<'_>) -> Markup {
                 "Every premises is looked at from every sector within " (format::distance(1000.0 * p.reach_km))
                 ": " (format::count(handout.study.summary.evaluated_paths)) " paths over the geodesic, ground and clutter at the terrain's own spacing"
                 @if let Some(step_m) = p.profile_step_m { " (or " (format::metres(step_m)) ", as the design asks)" }
-                ". A link is the sum of its terms in both directions; the smaller margin decides. The probability is that of the margin surviving the spread of the loss over locations."
+                ". A link is the sum of its terms in both directions; the smaller margin decides. The probability is that of the margin surviving the spread of the prediction: the loss over locations, and the model's own error."
             }
             dl {
                 @for title in model_titles(network) { dt { "Path loss" } dd { (title) } }
                 dt { "Time" } dd { "loss not exceeded for " (format::number(p.time_pct, 1)) " % of an average year; unwanted signals " (format::number(p.interference_time_pct, 1)) " %" }
                 dt { "Climate" } dd { "refractivity lapse " (format::number(p.refractivity_lapse_n_per_km, 1)) " N-units per km, sea-level refractivity " (format::number(p.surface_refractivity_n, 0)) " N-units" }
-                dt { "Locations" } dd { "spread over a square of " (format::metres(p.location_area_m)) }
+                dt { "Spread" } dd { "over a square of " (format::metres(p.location_area_m)) ", and " (format::db(p.model_error_db)) " for the model's own error" }
                 dt { "Margins" } dd { "fade margin " (format::db(s.fade_margin_db)) " above every threshold, implementation margin as each air interface card says" }
                 dt { "Load" } dd { "at most " (format::percent(s.max_airtime_frac)) " of the airtime at the busy hour; interfering sectors transmit " (format::percent(s.interferer_activity_frac)) " of the time" }
                 @for (kind, text) in cards(network) { dt { (kind) } dd { (format::xml_text(&text)) } }
