@@ -1,0 +1,535 @@
+//! The loss to every receiver of a radial, in nearly constant time each.
+//!
+//! [`Kernel`] holds what a sweep keeps between radials; [`Kernel::follow`]
+//! starts one, [`Follow::receive`] answers receivers in rising order of
+//! distance. The derivation stands in the crate's documentation.
+
+mod bare;
+mod climate;
+mod ducting;
+mod fold;
+
+use physics::diffraction::{SphericalEarth, knife_edge_loss_db};
+use physics::inverse_normal::inverse_normal;
+use physics::levels::{log10, pow10};
+use physics::path_loss::p1812;
+use physics::refractivity::{EARTH_RADIUS_KM, effective_radius_km};
+
+use crate::Conditions;
+use crate::radial::{Radial, Receiver};
+use bare::{Bare, Horizons, Surface};
+use climate::{Climate, InlandTable, Zones};
+use ducting::{DuctPath, Ducting};
+use fold::{Along, End, Fold, edge_nu, nu_of_key, with_empirical_part_db};
+
+/// What a receiver of a sweep is told.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reception {
+    /// Basic transmission loss not exceeded for the asked time, median of locations.
+    pub loss_db: f64,
+    /// Whether the straight ray clears ground and clutter, median refraction.
+    pub line_of_sight: bool,
+    /// Elevation in which the ray leaves the mast: to the receiver, or to the
+    /// horizon of bare ground that hides it. [deg]
+    pub mast_elevation_deg: f64,
+}
+
+/// Buffers and constants of a sweep under one set of conditions.
+#[derive(Debug)]
+pub struct Kernel {
+    fixed: Fixed,
+    /// Distances of the samples, and what depends on them alone.
+    d: Vec<f64>,
+    per_distance: Vec<f64>,
+    margin: Vec<f64>,
+    top: Vec<f64>,
+    median: Fold,
+    /// The fold for the radius exceeded for β0 of the time; not at 50 %.
+    beta: Option<Fold>,
+    bare: Bare,
+    zones: Zones,
+}
+
+/// What does not change between radials.
+#[derive(Debug)]
+struct Fixed {
+    conditions: Conditions,
+    f_ghz: f64,
+    lambda_m: f64,
+    ae_km: f64,
+    abeta_km: f64,
+    ducting: Ducting,
+    inland: InlandTable,
+    /// 92.4 and the carrier's part of equation (8). [dB]
+    free_space_db: f64,
+    /// Constant part of equation (44). [dB]
+    scatter_db: f64,
+    /// I(p) of equation (40).
+    deviation: f64,
+    /// I(50 %), not quite 0.
+    median_deviation: f64,
+    /// Standard deviation over locations at clutter height. [dB]
+    sigma_db: f64,
+}
+
+impl Kernel {
+    /// Prepares radials of `samples` samples at steps of `step_km`.
+    ///
+    /// * `least_lat_deg`: least distance of a path's middle from the equator.
+    pub fn new(conditions: &Conditions, step_km: f64, samples: usize, least_lat_deg: f64) -> Self {
+        let fixed = Fixed::new(conditions, step_km * (samples + 1) as f64, least_lat_deg);
+        let d: Vec<f64> = (0..samples).map(|i| i as f64 * step_km).collect();
+        let margin = |d: &f64| (0.78 * 0.78 * fixed.lambda_m / (0.002 * d)).sqrt();
+        Self {
+            per_distance: d.iter().map(|d| 1.0 / d).collect(),
+            margin: d.iter().map(margin).collect(),
+            d,
+            top: Vec::with_capacity(samples),
+            median: Fold::new(fixed.ae_km),
+            beta: (conditions.time_pct != 50.0).then(|| Fold::new(fixed.abeta_km)),
+            bare: Bare::new(fixed.ae_km),
+            zones: Zones::default(),
+            fixed,
+        }
+    }
+
+    /// Starts a radial. It has the step this kernel was made for and at most
+    /// as many samples; what lies behind the first unknown ground is not used.
+    pub fn follow<'a>(&'a mut self, radial: &'a Radial) -> Follow<'a> {
+        let known = radial.known().min(self.d.len());
+        let ground = &radial.ground_amsl_m[..known];
+        self.top.clear();
+        let tops = ground.iter().zip(&radial.clutter_m).map(|(h, r)| h + r);
+        self.top.extend(tops);
+        self.zones.begin(&radial.zone[..known]);
+        let hts = ground.first().copied().unwrap_or(f64::NAN) + self.fixed.conditions.mast_agl_m;
+        let along = Along {
+            d: &self.d,
+            per_distance: &self.per_distance,
+            margin: &self.margin,
+            hts,
+            lambda_m: self.fixed.lambda_m,
+        };
+        self.median.begin(&along, &self.top);
+        if let Some(beta) = &mut self.beta {
+            beta.begin(&along, &self.top);
+        }
+        self.bare.begin(&along, ground);
+        Follow {
+            along,
+            fixed: &self.fixed,
+            top: &self.top,
+            ground,
+            radial,
+            median: &mut self.median,
+            beta: self.beta.as_mut(),
+            bare: &mut self.bare,
+            zones: &self.zones,
+        }
+    }
+}
+
+/// A radial whose receivers are asked in rising order of distance.
+pub struct Follow<'a> {
+    fixed: &'a Fixed,
+    along: Along<'a>,
+    top: &'a [f64],
+    ground: &'a [f64],
+    radial: &'a Radial,
+    median: &'a mut Fold,
+    beta: Option<&'a mut Fold>,
+    bare: &'a mut Bare,
+    zones: &'a Zones,
+}
+
+impl Follow<'_> {
+    /// Loss and sight of one receiver.
+    ///
+    /// `None` nearer than one and a half steps, and where ground is unknown.
+    /// Receivers come in rising order of distance.
+    #[inline]
+    pub fn receive(&mut self, receiver: &Receiver) -> Option<Reception> {
+        let end = self.end(receiver)?;
+        self.median.advance(&self.along, self.top, end.last);
+        self.bare.advance(&self.along, self.ground, end.last);
+        if let Some(beta) = &mut self.beta {
+            beta.advance(&self.along, self.top, end.last);
+        }
+        let horizons = self.bare.horizons(&self.along, self.ground, &end);
+        let ground = receiver.ground_amsl_m;
+        let surface = self.bare.surface(&self.along, self.ground, &end, ground);
+        let path = Path {
+            end,
+            horizons,
+            surface,
+        };
+        let lb_db = if self.beta.is_some() {
+            self.loss_any_time_db(receiver, &path)
+        } else {
+            self.loss_median_db(receiver, &path)
+        };
+        Some(Reception {
+            loss_db: lb_db,
+            line_of_sight: self.median.in_sight(&end),
+            mast_elevation_deg: (horizons.theta_t_mrad / 1e3).to_degrees(),
+        })
+    }
+
+    /// Least clearance over ground and clutter of the receiver last asked, as
+    /// a share of the first Fresnel zone, median refraction; negative when blocked.
+    pub fn clearance_ratio(&self, receiver: &Receiver) -> Option<f64> {
+        let end = self.end(receiver)?;
+        let key = self.median.greatest_key(&end);
+        let lambda_m = physics::free_space::wavelength_m(self.fixed.f_ghz);
+        Some(-(key.abs() * end.dt / (1e3 * lambda_m)).sqrt().copysign(key))
+    }
+
+    #[inline]
+    fn end(&self, receiver: &Receiver) -> Option<End> {
+        let last = self.radial.last_inside(receiver.d_km);
+        let known = last >= 1 && last < self.ground.len() && receiver.ground_amsl_m.is_finite();
+        let hrs = receiver.ground_amsl_m + self.fixed.conditions.receiver_agl_m;
+        known.then(|| End {
+            dt: receiver.d_km,
+            hrs,
+            line: (hrs - self.along.hts) / receiver.d_km,
+            last,
+        })
+    }
+
+    /// Delta-Bullington loss of one fold, equation (39). [dB]
+    #[inline]
+    fn diffraction_db(&self, fold: &Fold, radius_km: f64, path: &Path, omega: f64) -> f64 {
+        let end = &path.end;
+        let actual_db = fold.bullington_db(&self.along, self.top, end);
+        let sphere = SphericalEarth {
+            d_km: end.dt,
+            hte_m: self.along.hts - path.surface.hstd, // (37)
+            hre_m: end.hrs - path.surface.hsrd,        // (38)
+            f_ghz: self.fixed.f_ghz,
+            radius_km,
+        };
+        if self.fixed.stands_clear(&sphere) {
+            return actual_db;
+        }
+        let polarization = self.fixed.conditions.polarization;
+        let ldsph_db = sphere.loss_db(omega, polarization, self.fixed.lambda_m);
+        // The smooth profile never costs less than nothing.
+        if ldsph_db <= 0.0 {
+            return actual_db;
+        }
+        actual_db + (ldsph_db - self.smooth_bullington_db(&sphere, end)).max(0.0)
+    }
+
+    /// Bullington loss of the smooth profile: height 0 at every sample. [dB]
+    fn smooth_bullington_db(&self, sphere: &SphericalEarth, end: &End) -> f64 {
+        let dt = end.dt;
+        let (h1, h2, c) = (sphere.hte_m, sphere.hre_m, 500.0 / sphere.radius_km);
+        let lambda_m = self.fixed.lambda_m;
+        let steepest = |at: f64, slope: &dyn Fn(f64) -> f64| self.beside(end, at, slope);
+        let stim = steepest((h1.max(0.0) / c).sqrt(), &|x| c * (dt - x) - h1 / x); // (13)
+        let nu = if stim < (h2 - h1) / dt {
+            // Over no point does the ray come nearer than this.
+            let most = 0.5 * c * dt - 2.0 * (h1 * h2).max(0.0).sqrt() / dt;
+            if most * (0.002 * dt / lambda_m).sqrt() < -0.79 {
+                return 0.0;
+            }
+            nu_of_key(self.smooth_key([h1, h2], c, end), dt, lambda_m) // (15)
+        } else {
+            let srim = steepest(dt - (h2.max(0.0) / c).sqrt(), &|x| c * x - h2 / (dt - x)); // (17)
+            edge_nu([h1, h2], [stim, srim], dt, lambda_m)
+        };
+        with_empirical_part_db(knife_edge_loss_db(nu), dt)
+    }
+
+    /// Greatest value at a sample of a function that rises up to `at` and falls after it.
+    fn beside(&self, end: &End, at: f64, value: &dyn Fn(f64) -> f64) -> f64 {
+        let after = ((at / self.radial.step_km).ceil().max(0.0) as usize).clamp(1, end.last);
+        // The division may be off by one.
+        let near = after.saturating_sub(2).max(1)..=(after + 1).min(end.last);
+        near.map(|i| value(self.along.d[i]))
+            .fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// As the scalar model's walk over the smooth profile in sight; the key
+    /// rises and then falls along the path (see the crate's documentation).
+    fn smooth_key(&self, [h1, h2]: [f64; 2], c: f64, end: &End) -> f64 {
+        let dt = end.dt;
+        let key = |i: usize| {
+            let d = self.along.d[i];
+            let dd = d * (dt - d);
+            let y = c * dd - (h1 / dt * (dt - d) + h2 / dt * d);
+            y * y.abs() / dd
+        };
+        let (mut low, mut high) = (1, end.last);
+        while high - low > 4 {
+            let mid = low + (high - low) / 2;
+            if key(mid) < key(mid + 1) {
+                low = mid + 1;
+            } else {
+                high = mid;
+            }
+        }
+        (low..=high).map(key).fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// The median of time: no second radius, no multipath, and ducting only
+    /// where its floor does not rule it out.
+    #[inline]
+    fn loss_median_db(&self, receiver: &Receiver, path: &Path) -> f64 {
+        let (fixed, dt) = (self.fixed, path.end.dt);
+        let inland = self.zones.is_inland(path.end.last, receiver);
+        let omega = if inland {
+            0.0
+        } else {
+            self.zones.omega(&self.along.d, path.end.last, receiver)
+        };
+        let ld_db = self.diffraction_db(self.median, fixed.ae_km, path, omega);
+        let lb0p_db = fixed.free_space_loss_db(&path.end, self.along.hts);
+        let lbd_db = lb0p_db + ld_db; // (43)
+        let theta = fixed.theta_mrad(path); // (84)
+        let lbda_db = self.with_ducting_db(receiver, path, [lb0p_db, lbd_db], inland);
+        let mut lbam_db = lbda_db;
+        // From here on the hyperbolic tangent is 1 to the last digit.
+        if theta < 2.7 {
+            let fj = interpolation(theta);
+            let lminb0p_db = lbd_db + self.median_rest_db(receiver, path, [omega, ld_db], inland);
+            lbam_db = lbda_db + (lminb0p_db - lbda_db) * fj; // (62)
+        }
+        let lbs_db = fixed.scatter_db + 20.0 * log10(dt) + 0.573 * theta; // (44)
+        fixed.over_locations_db(receiver, lb0p_db, joint_db(lbs_db, lbam_db))
+    }
+
+    /// Equation (59) less the loss with diffraction: some 1e-9 dB, because
+    /// I(50 %) is that far from 0. [dB]
+    fn median_rest_db(
+        &self,
+        receiver: &Receiver,
+        path: &Path,
+        [omega, ld_db]: [f64; 2],
+        inland: bool,
+    ) -> f64 {
+        let (fixed, dt) = (self.fixed, path.end.dt);
+        let lat_deg = self.radial.centre.lat_deg(dt);
+        let log_b0 = if inland {
+            fixed.inland.log_b0(dt, lat_deg)
+        } else {
+            log10(self.climate(receiver, path).b0_pct)
+        };
+        let fi = fixed.median_deviation / inverse_normal(pow10(log_b0) / 100.0); // (40)
+        // In sight the two horizons are one point.
+        let horizons_km = if path.horizons.transhorizon {
+            let between = self.between(path);
+            between.dlt_km + between.dlr_km
+        } else {
+            dt
+        };
+        let esb_db = spread_db(horizons_km) * (log_b0 - log10(50.0)); // (9b)
+        (esb_db - omega * ld_db) * fi
+    }
+
+    /// Equation (61), with ducting worked out only where it can matter. [dB]
+    #[inline]
+    fn with_ducting_db(
+        &self,
+        receiver: &Receiver,
+        path: &Path,
+        [lb0p_db, lbd_db]: [f64; 2],
+        inland: bool,
+    ) -> f64 {
+        let (duct, end) = (self.duct_path(path), &path.end);
+        let ducting = &self.fixed.ducting;
+        if inland {
+            let floor_db = if path.horizons.transhorizon {
+                let horizons = self
+                    .bare
+                    .horizon_distances(&self.along, end, &path.horizons);
+                let floor_db = ducting.floor_db(&duct, horizons[0] + horizons[1], horizons);
+                if floor_db < lbd_db {
+                    floor_db + ducting.shielding_db(&duct, horizons)
+                } else {
+                    floor_db
+                }
+            } else {
+                let nearest = [self.along.d[1], end.dt - self.along.d[end.last]];
+                ducting.floor_db(&duct, end.dt, nearest)
+            };
+            if floor_db > lbd_db {
+                return lbd_db;
+            }
+        }
+        let climate = self.climate(receiver, path);
+        let lba_db = ducting.loss_db(&duct, &climate, &self.between(path));
+        with_duct_db([lba_db, lb0p_db, lbd_db], end.dt)
+    }
+
+    /// Any share of time, every term.
+    fn loss_any_time_db(&self, receiver: &Receiver, path: &Path) -> f64 {
+        let (fixed, dt) = (self.fixed, path.end.dt);
+        let time_pct = fixed.conditions.time_pct;
+        let climate = self.climate(receiver, path);
+        let between = self.between(path);
+        let lbfs_db = fixed.free_space_loss_db(&path.end, self.along.hts);
+        let spread_db = spread_db(between.dlt_km + between.dlr_km);
+        let lb0p_db = lbfs_db + spread_db * log10(time_pct / 50.0); // (9a), (10)
+        let lb0b_db = lbfs_db + spread_db * log10(climate.b0_pct / 50.0); // (9b), (11)
+        let omega = climate.omega;
+        let median_db = self.diffraction_db(self.median, fixed.ae_km, path, omega);
+        let beta_db = self.beta.as_deref().map_or(median_db, |beta| {
+            self.diffraction_db(beta, fixed.abeta_km, path, omega)
+        });
+        let fi = if time_pct > climate.b0_pct {
+            fixed.deviation / inverse_normal(climate.b0_pct / 100.0) // (40)
+        } else {
+            1.0
+        };
+        let ldp_db = median_db + fi * (beta_db - median_db); // (41)
+        let (lbd50_db, lbd_db) = (lbfs_db + median_db, lb0p_db + ldp_db); // (42), (43)
+        let theta = fixed.theta_mrad(path);
+        let over_land_db = (1.0 - omega) * ldp_db;
+        let lminb0p_db = if time_pct < climate.b0_pct {
+            lb0p_db + over_land_db
+        } else {
+            lbd50_db + (lb0b_db + over_land_db - lbd50_db) * fi
+        }; // (59)
+        let duct = self.duct_path(path);
+        let lba_db = fixed.ducting.loss_db(&duct, &climate, &between);
+        let lbda_db = with_duct_db([lba_db, lb0p_db, lbd_db], dt);
+        let lbam_db = lbda_db + (lminb0p_db - lbda_db) * interpolation(theta); // (62)
+        let lbs_db = fixed.scatter_db + 20.0 * log10(dt) + 0.573 * theta; // (44)
+        fixed.over_locations_db(receiver, lb0p_db, joint_db(lbs_db, lbam_db))
+    }
+
+    fn between(&self, path: &Path) -> bare::Between {
+        let parts = (&path.horizons, &path.surface);
+        self.bare
+            .between(&self.along, self.ground, &path.end, parts)
+    }
+
+    fn climate(&self, receiver: &Receiver, path: &Path) -> Climate {
+        let lat_deg = self.radial.centre.lat_deg(path.end.dt);
+        self.zones
+            .climate(&self.along.d, path.end.last, receiver, lat_deg)
+    }
+
+    #[inline]
+    fn duct_path(&self, path: &Path) -> DuctPath {
+        DuctPath {
+            dt_km: path.end.dt,
+            theta_t_mrad: path.horizons.theta_t_mrad,
+            theta_r_mrad: path.horizons.theta_r_mrad,
+            hts: self.along.hts,
+            hrs: path.end.hrs,
+            hte: self.along.hts - path.surface.hst, // (94a)
+            hre: path.end.hrs - path.surface.hsr,   // (94b)
+        }
+    }
+}
+
+/// A path as its geometry is known.
+struct Path {
+    end: End,
+    horizons: Horizons,
+    surface: Surface,
+}
+
+impl Fixed {
+    fn new(conditions: &Conditions, length_km: f64, least_lat_deg: f64) -> Self {
+        let f_ghz = conditions.f_ghz();
+        let time_pct = conditions.time_pct;
+        let ae_km = effective_radius_km(conditions.refractivity_lapse_n_per_km);
+        let inland = InlandTable::up_to(length_km);
+        let mut ducting = Ducting::new(f_ghz, time_pct, ae_km);
+        ducting.prepare(length_km, |d| pow10(inland.log_b0(d, least_lat_deg)));
+        let log_half_f = log10(0.5 * f_ghz);
+        let lf_db = 25.0 * log10(f_ghz) - 2.5 * log_half_f * log_half_f; // (45)
+        let rarity = log10(50.0 / time_pct).max(0.0);
+        let n0 = conditions.surface_refractivity_n;
+        let area_m = conditions.location_area_m;
+        Self {
+            conditions: *conditions,
+            f_ghz,
+            lambda_m: p1812::wavelength_m(f_ghz),
+            ae_km,
+            abeta_km: 3.0 * EARTH_RADIUS_KM,
+            ducting,
+            inland,
+            free_space_db: 92.4 + 20.0 * log10(f_ghz),
+            scatter_db: 190.1 + lf_db - 0.15 * n0 - 10.125 * rarity.powf(0.7),
+            deviation: inverse_normal(time_pct / 100.0),
+            median_deviation: inverse_normal(0.5),
+            sigma_db: physics::clutter::location_sigma_db(f_ghz, area_m),
+        }
+    }
+
+    /// Equations (8) and (8a). [dB]
+    #[inline]
+    fn free_space_loss_db(&self, end: &End, hts: f64) -> f64 {
+        let rise_km = (hts - end.hrs) / 1e3;
+        self.free_space_db + 10.0 * log10(end.dt * end.dt + rise_km * rise_km)
+    }
+
+    #[inline]
+    fn theta_mrad(&self, path: &Path) -> f64 {
+        1e3 * path.end.dt / self.ae_km + path.horizons.theta_t_mrad + path.horizons.theta_r_mrad
+    }
+
+    /// True where the clearance over the smooth Earth is certain to exceed
+    /// that of equation (25): the ray stands above the lower antenna less the
+    /// greatest bulge, the clearance asked for is greatest in the middle.
+    #[inline]
+    fn stands_clear(&self, sphere: &SphericalEarth) -> bool {
+        let d = sphere.d_km;
+        let least_m = sphere.hte_m.min(sphere.hre_m) - 125.0 * d * d / sphere.radius_km;
+        least_m > 0.0 && least_m * least_m > 76.2 * d * self.lambda_m
+    }
+
+    /// Equation (69), 50 % of locations. [dB]
+    #[inline]
+    fn over_locations_db(&self, receiver: &Receiver, lb0p_db: f64, lbc_db: f64) -> f64 {
+        let sigma_db = if receiver.zone == physics::path_loss::Zone::Sea {
+            0.0
+        } else {
+            let antenna_m = self.conditions.receiver_agl_m;
+            let factor = physics::clutter::location_height_factor(antenna_m, receiver.clutter_m);
+            self.sigma_db * factor
+        };
+        lb0p_db.max(lbc_db - self.median_deviation * sigma_db)
+    }
+}
+
+/// Equation (9) without its logarithm. [dB]
+fn spread_db(horizons_km: f64) -> f64 {
+    2.6 * (1.0 - (-0.1 * horizons_km).exp())
+}
+
+/// Equation (57).
+#[inline]
+fn interpolation(theta_mrad: f64) -> f64 {
+    1.0 - 0.5 * (1.0 + (2.4 * (theta_mrad - 0.3) / 0.3).tanh())
+}
+
+/// Equations (58), (60) and (61).
+fn with_duct_db([lba_db, lb0p_db, lbd_db]: [f64; 3], dt_km: f64) -> f64 {
+    let fk = 1.0 - 0.5 * (1.0 + (1.5 * (dt_km - 20.0) / 20.0).tanh()); // (58)
+    let apart_db = (lba_db - lb0p_db).abs();
+    let lminbap_db = lba_db.max(lb0p_db) + 2.5 * (-apart_db / 2.5).exp().ln_1p(); // (60)
+    if lminbap_db > lbd_db {
+        lbd_db
+    } else {
+        lminbap_db + (lbd_db - lminbap_db) * fk
+    }
+}
+
+/// Losses farther apart than this join to the lesser within 2.2e-10 dB. [dB]
+const APART_DB: f64 = 50.0;
+
+/// Equation (63). [dB]
+#[inline]
+fn joint_db(a_db: f64, b_db: f64) -> f64 {
+    let apart_db = (a_db - b_db).abs();
+    if apart_db > APART_DB {
+        return a_db.min(b_db);
+    }
+    a_db.min(b_db) - 5.0 * log10(1.0 + pow10(-0.2 * apart_db))
+}

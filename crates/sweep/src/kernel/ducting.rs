@@ -1,0 +1,173 @@
+//! Ducting and layer reflection (section 4.5 of the Recommendation), and a
+//! floor under it that mostly makes it needless.
+
+use physics::levels::{log10, pow10};
+
+use super::bare::Between;
+use super::climate::Climate;
+
+/// A path as the ducting model needs it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct DuctPath {
+    pub(super) dt_km: f64,
+    pub(super) theta_t_mrad: f64,
+    pub(super) theta_r_mrad: f64,
+    /// Antennas above sea level. [m]
+    pub(super) hts: f64,
+    pub(super) hrs: f64,
+    /// Antennas above the smooth surface. [m]
+    pub(super) hte: f64,
+    pub(super) hre: f64,
+}
+
+/// What is the same for every path.
+#[derive(Debug, Default)]
+pub(super) struct Ducting {
+    f_ghz: f64,
+    root_f: f64,
+    time_pct: f64,
+    ae_km: f64,
+    /// Equation (51). [dB/mrad]
+    gamma_d: f64,
+    /// Constant part of equation (47). [dB]
+    fixed_db: f64,
+    /// Least variability in time (53) of paths within a bin of distance. [dB]
+    ap_floor_db: Vec<f64>,
+}
+
+/// Width of a bin of the floor. [km]
+const BIN_KM: f64 = 0.5;
+
+/// Taken off the floor: its search walks logarithms of β in steps. [dB]
+const FLOOR_MARGIN_DB: f64 = 0.5;
+
+impl Ducting {
+    pub(super) fn new(f_ghz: f64, time_pct: f64, ae_km: f64) -> Self {
+        let root_f = f_ghz.cbrt();
+        let alf_db = if f_ghz < 0.5 {
+            45.375 - 137.0 * f_ghz + 92.5 * f_ghz * f_ghz
+        } else {
+            0.0
+        }; // (47a)
+        Self {
+            f_ghz,
+            root_f,
+            time_pct,
+            ae_km,
+            gamma_d: 5e-5 * ae_km * root_f, // (51)
+            fixed_db: 102.45 + 20.0 * log10(f_ghz) + alf_db,
+            ap_floor_db: Vec::new(),
+        }
+    }
+
+    /// Prepares the floor for paths up to a length, where β0 is at most
+    /// `b0_pct` of a distance.
+    pub(super) fn prepare(&mut self, length_km: f64, most_b0_pct: impl Fn(f64) -> f64) {
+        let bins = (length_km / BIN_KM).ceil().max(0.0) as usize + 1;
+        let least = |bin: usize| {
+            let (near, far) = (bin as f64 * BIN_KM, (bin + 1) as f64 * BIN_KM);
+            let top = log10(most_b0_pct(near).max(most_b0_pct(far))) + 0.01;
+            // β runs from its greatest down to 1e-300; the function is smooth,
+            // and gentle where the steps are long.
+            let logs = (0..200).map(|i| top - 0.02 * f64::from(i));
+            let logs = logs.chain((0..300).map(|i| top - 4.0 - f64::from(i)));
+            logs.map(|lb| self.ap_db(near, lb).min(self.ap_db(far, lb)))
+                .fold(f64::INFINITY, f64::min)
+        };
+        let floor = (0..bins).map(|bin| least(bin) - FLOOR_MARGIN_DB);
+        self.ap_floor_db = floor.collect();
+    }
+
+    /// Equations (53) and (53a).
+    fn ap_db(&self, dt_km: f64, log_beta: f64) -> f64 {
+        let lb = log_beta;
+        let gamma = 1.076 / (2.0058 - lb).powf(1.012)
+            * (-(9.51 - 4.8 * lb + 0.198 * lb * lb) * 1e-6 * dt_km.powf(1.13)).exp();
+        let log_p = log10(self.time_pct) - lb;
+        -12.0 + (1.2 + 3.7e-3 * dt_km) * log_p + 12.0 * pow10(gamma * log_p)
+    }
+
+    /// A floor under the loss of a path that is not mostly sea. [dB]
+    ///
+    /// * `horizons_km`: at most the sum of the distances to the two horizons.
+    /// * `nearest_km`: at most either of them.
+    #[inline]
+    pub(super) fn floor_db(&self, path: &DuctPath, horizons_km: f64, nearest: [f64; 2]) -> f64 {
+        let bin = ((path.dt_km / BIN_KM) as usize).min(self.ap_floor_db.len() - 1);
+        self.fixed_db
+            + 20.0 * log10_floor(horizons_km)
+            + self.gamma_d * self.theta1(path, nearest)
+            + self.ap_floor_db[bin]
+    }
+
+    /// Equation (52).
+    #[inline]
+    fn theta1(&self, path: &DuctPath, [dlt, dlr]: [f64; 2]) -> f64 {
+        1e3 * path.dt_km / self.ae_km
+            + path.theta_t_mrad.min(0.1 * dlt)
+            + path.theta_r_mrad.min(0.1 * dlr)
+    }
+
+    /// Site shielding of both ends, equation (48). [dB]
+    #[inline]
+    pub(super) fn shielding_db(&self, path: &DuctPath, [dlt, dlr]: [f64; 2]) -> f64 {
+        self.shielding_of_end_db(path.theta_t_mrad, dlt)
+            + self.shielding_of_end_db(path.theta_r_mrad, dlr)
+    }
+
+    #[inline]
+    fn shielding_of_end_db(&self, theta_mrad: f64, dl_km: f64) -> f64 {
+        let theta2 = theta_mrad - 0.1 * dl_km; // (48a)
+        if theta2 > 0.0 {
+            20.0 * log10(1.0 + 0.361 * theta2 * (self.f_ghz * dl_km).sqrt())
+                + 0.264 * theta2 * self.root_f
+        } else {
+            0.0
+        }
+    }
+
+    /// Ducting and layer-reflection loss, equation (46). [dB]
+    pub(super) fn loss_db(&self, path: &DuctPath, climate: &Climate, between: &Between) -> f64 {
+        let (dt, dlt, dlr) = (path.dt_km, between.dlt_km, between.dlr_km);
+        let af_db = self.fixed_db
+            + 20.0 * log10(dlt + dlr)
+            + self.shielding_db(path, [dlt, dlr])
+            + sea_coupling_db(climate.dct_km, dlt, climate.omega, path.hts)
+            + sea_coupling_db(climate.dcr_km, dlr, climate.omega, path.hrs); // (47)
+        let alpha = (-0.6 - 3.5e-9 * dt.powf(3.1) * climate.tau).max(-3.4); // (55a)
+        let roots = path.hte.max(0.0).sqrt() + path.hre.max(0.0).sqrt();
+        let mu2 = (500.0 * dt * dt / (self.ae_km * roots * roots))
+            .powf(alpha)
+            .min(1.0); // (55)
+        let mu3 = roughness_factor(between.hm_m, dt - dlt - dlr);
+        let beta_pct = (climate.b0_pct * mu2 * mu3).max(1e-300); // (54)
+        af_db + self.gamma_d * self.theta1(path, [dlt, dlr]) + self.ap_db(dt, log10(beta_pct)) // (46), (50)
+    }
+}
+
+/// At most the decimal logarithm of a positive number, by up to 0.026: the
+/// binary logarithm of the mantissa lies above its chord.
+#[inline]
+fn log10_floor(x: f64) -> f64 {
+    const PER_OCTAVE: f64 = 0.301_029_995_663_981_2;
+    let bits = x.to_bits() as f64 * (1.0 / (1_u64 << 52) as f64);
+    (bits - 1023.0) * PER_OCTAVE - 1e-9
+}
+
+/// Equation (49).
+fn sea_coupling_db(coast_km: f64, dl_km: f64, omega: f64, antenna_amsl_m: f64) -> f64 {
+    if omega >= 0.75 && coast_km <= dl_km && coast_km <= 5.0 {
+        -3.0 * (-0.25 * coast_km * coast_km).exp() * (1.0 + (0.07 * (50.0 - antenna_amsl_m)).tanh())
+    } else {
+        0.0
+    }
+}
+
+/// Equation (56).
+fn roughness_factor(hm_m: f64, apart_km: f64) -> f64 {
+    if hm_m <= 10.0 {
+        return 1.0;
+    }
+    let di_km = apart_km.min(40.0); // (56a)
+    (-4.6e-5 * (hm_m - 10.0) * (43.0 + 6.0 * di_km)).exp()
+}

@@ -1,0 +1,215 @@
+//! The profile with its clutter, heights folded by one effective Earth radius:
+//! the Bullington loss of the path to any receiver on it.
+
+use physics::diffraction::knife_edge_loss_db;
+
+use crate::hull::Hull;
+
+/// Vertices of the Fresnel search looked at together.
+const BLOCK: usize = 16;
+
+/// Widens the test that rules a Fresnel incursion out, against rounding. [m/km]
+const SAFETY: f64 = 1e-9;
+
+/// What a radial and its sweep share with every fold.
+#[derive(Clone, Copy)]
+pub(super) struct Along<'a> {
+    /// Distances of the samples. [km]
+    pub(super) d: &'a [f64],
+    /// One over the distance of n samples.
+    pub(super) per_distance: &'a [f64],
+    /// √(2·0.78²·λ/(0.004·d)): slope of the Fresnel margin of a sample. [m/km]
+    pub(super) margin: &'a [f64],
+    /// Mast antenna above sea level. [m]
+    pub(super) hts: f64,
+    /// Wavelength. [m]
+    pub(super) lambda_m: f64,
+}
+
+/// A receiver seen from its radial.
+#[derive(Clone, Copy)]
+pub(super) struct End {
+    /// Distance from the mast. [km]
+    pub(super) dt: f64,
+    /// Antenna above sea level. [m]
+    pub(super) hrs: f64,
+    /// Slope of the straight line from the mast's antenna. [m/km]
+    pub(super) line: f64,
+    /// Last sample inside the path.
+    pub(super) last: usize,
+}
+
+/// One fold. Index k of a prefix holds the samples 1 to k.
+#[derive(Debug, Default)]
+pub(super) struct Fold {
+    /// 500 over the effective radius. [1/km · m/km]
+    c: f64,
+    /// Steepest folded slope from the mast. [m/km]
+    steepest: Vec<f64>,
+    /// Greatest folded slope plus Fresnel margin. [m/km]
+    reach: Vec<f64>,
+    /// Samples that set a new steepest slope: distance, slope, sample.
+    record_d: Vec<f64>,
+    record_t: Vec<f64>,
+    record_sample: Vec<u32>,
+    /// Records that are set by sample k.
+    records_by: Vec<u32>,
+    hull: Hull,
+    pushed: usize,
+}
+
+impl Fold {
+    pub(super) fn new(radius_km: f64) -> Self {
+        Self {
+            c: 500.0 / radius_km,
+            ..Self::default()
+        }
+    }
+
+    /// Starts a radial of which `top` is the height of ground and clutter.
+    pub(super) fn begin(&mut self, along: &Along<'_>, top: &[f64]) {
+        self.hull.clear();
+        self.pushed = 0;
+        self.steepest.clear();
+        self.reach.clear();
+        self.record_d.clear();
+        self.record_t.clear();
+        self.record_sample.clear();
+        self.records_by.clear();
+        let (mut steepest, mut reach) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
+        self.steepest.push(steepest);
+        self.reach.push(reach);
+        self.records_by.push(0);
+        for i in 1..top.len() {
+            let t = (top[i] - along.hts) / along.d[i] - self.c * along.d[i];
+            if t > steepest {
+                steepest = t;
+                self.record_d.push(along.d[i]);
+                self.record_t.push(t);
+                self.record_sample.push(i as u32);
+            }
+            reach = reach.max(t + along.margin[i]);
+            self.steepest.push(steepest);
+            self.reach.push(reach);
+            self.records_by.push(self.record_d.len() as u32);
+        }
+    }
+
+    /// Brings the hull to the samples up to `last`.
+    #[inline]
+    pub(super) fn advance(&mut self, along: &Along<'_>, top: &[f64], last: usize) {
+        for i in self.pushed + 1..=last {
+            let d = along.d[i];
+            self.hull
+                .push(i, d, top[i] - self.c * d * d, along.per_distance);
+        }
+        self.pushed = self.pushed.max(last);
+    }
+
+    /// Whether the straight ray clears ground and clutter.
+    #[inline]
+    pub(super) fn in_sight(&self, end: &End) -> bool {
+        self.steepest[end.last] + self.c * end.dt < end.line
+    }
+
+    /// Bullington loss of the profile, equations (13) to (21). [dB]
+    #[inline]
+    pub(super) fn bullington_db(&self, along: &Along<'_>, top: &[f64], end: &End) -> f64 {
+        let nu = if self.in_sight(end) {
+            let t = end.line - self.c * end.dt;
+            if t >= self.reach[end.last] + SAFETY {
+                return 0.0; // Every ν is below −0.78.
+            }
+            let key = self.sight_key(end, t);
+            nu_of_key(key, end.dt, along.lambda_m)
+        } else {
+            let stim = self.steepest[end.last] + self.c * end.dt; // (13)
+            self.edge_nu(along, top, end, stim)
+        };
+        with_empirical_part_db(knife_edge_loss_db(nu), end.dt)
+    }
+
+    /// Equations (17) to (19).
+    #[inline]
+    fn edge_nu(&self, along: &Along<'_>, top: &[f64], end: &End, stim: f64) -> f64 {
+        let (dt, h1, h2) = (end.dt, along.hts, end.hrs);
+        let at = self.hull.tangent(dt, h2 - self.c * dt * dt).at;
+        let i = self.hull.sample_at(at);
+        let srim = (top[i] - h2) / (dt - along.d[i]) + self.c * along.d[i]; // (17)
+        edge_nu([h1, h2], [stim, srim], dt, along.lambda_m)
+    }
+
+    /// Greatest signed square of the height over the ray by d·(dt−d), of a
+    /// path in sight: a negative number.
+    ///
+    /// * `ruled_out`: samples whose slope plus margin stays below this are not
+    ///   sought; minus infinity seeks all.
+    #[inline]
+    fn sight_key(&self, end: &End, ruled_out: f64) -> f64 {
+        let (dt, t) = (end.dt, end.line - self.c * end.dt);
+        let records = self.records_by[end.last] as usize;
+        let (d, slope) = (&self.record_d[..records], &self.record_t[..records]);
+        let mut best = f64::NEG_INFINITY;
+        let mut high = records;
+        // Last sample of the records below `high`.
+        let mut by = end.last;
+        while high > 0 && ruled_out < self.reach[by] + SAFETY {
+            let low = (high - 1) / BLOCK * BLOCK;
+            // Slopes rise and distances too: no record of the block comes
+            // closer than its last slope at its first distance.
+            let under = t - slope[high - 1];
+            if -under * under * d[low] / (dt - d[low]) > best {
+                for j in low..high {
+                    let under = t - slope[j];
+                    best = best.max(-under * under * d[j] / (dt - d[j]));
+                }
+            }
+            high = low;
+            by = self.record_sample[low] as usize - 1;
+        }
+        best
+    }
+
+    /// Greatest signed square of the height over the ray by d·(dt−d).
+    pub(super) fn greatest_key(&self, end: &End) -> f64 {
+        if self.in_sight(end) {
+            return self.sight_key(end, f64::NEG_INFINITY);
+        }
+        // Where something stands above the ray, the greatest is a vertex.
+        let (dt, base) = (end.dt, end.hrs - end.line * end.dt);
+        let slope = end.line - self.c * dt;
+        let key = |(d, g): (f64, f64)| {
+            let y = g - (base + slope * d);
+            y * y.abs() / (d * (dt - d))
+        };
+        self.hull
+            .vertices()
+            .map(key)
+            .fold(f64::NEG_INFINITY, f64::max)
+    }
+}
+
+/// ν of a signed square `y·|y|/(d·(dt−d))`.
+#[inline]
+pub(super) fn nu_of_key(key: f64, dt_km: f64, lambda_m: f64) -> f64 {
+    (key.abs() * 0.002 * dt_km / lambda_m).sqrt().copysign(key)
+}
+
+/// Equations (18) and (19): heights of the ends, steepest slopes from them.
+#[inline]
+pub(super) fn edge_nu([h1, h2]: [f64; 2], [stim, srim]: [f64; 2], dt: f64, lambda_m: f64) -> f64 {
+    let db = (h2 - h1 + srim * dt) / (stim + srim); // (18)
+    let above = h1 + stim * db - (h1 * (dt - db) + h2 * db) / dt;
+    let nu = above * (0.002 * dt / (lambda_m * db * (dt - db))).sqrt(); // (19)
+    if nu.is_finite() { nu } else { 0.0 }
+}
+
+/// Equation (21).
+#[inline]
+pub(super) fn with_empirical_part_db(luc_db: f64, dt_km: f64) -> f64 {
+    if luc_db > 0.0 {
+        luc_db + (1.0 - (-luc_db / 6.0).exp()) * (10.0 + 0.02 * dt_km)
+    } else {
+        0.0
+    }
+}
