@@ -7,9 +7,9 @@ SHELL := /bin/bash
 
 CARGO ?= cargo
 DEMO_DIR ?= demo
-BENCH_AREAS := path study
+BENCH_AREAS := path study model
 
-.PHONY: help build demo test test-fast lint fmt docs bench $(BENCH_AREAS:%=bench-%) schema clean
+.PHONY: help build demo test test-fast lint fmt docs validate crosscheck bench $(BENCH_AREAS:%=bench-%) schema clean
 
 help: ## what can be made
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -37,10 +37,17 @@ fmt: ## formats the code
 docs: ## the code's documentation in target/doc
 	$(CARGO) doc --workspace --no-deps
 
-bench: ## measures every area, prints a table, writes bench/results.json
+validate: ## writes docs/VALIDATION.md anew: every model against its reference tables
+	$(CARGO) run --quiet --package mastwright-validation
+
+crosscheck: ## compares rain and gases with the general-purpose Python library itur
+	$(CARGO) build --quiet --package mastwright
+	python3 validation/itur/crosscheck.py target/debug/mastwright $(CROSSCHECK)
+
+bench: ## measures every area, prints a table, writes bench/results.json and docs/PERFORMANCE.md
 	$(CARGO) run --release --quiet --package mastwright-bench -- $(BENCH_AREAS)
 
-$(BENCH_AREAS:%=bench-%): bench-%: ## one area: bench-path, bench-study
+$(BENCH_AREAS:%=bench-%): bench-%: ## one area: bench-path, bench-study, bench-model
 	$(CARGO) run --release --quiet --package mastwright-bench -- $*
 
 schema: ## writes schemas/design.schema.json anew from the code
