@@ -321,6 +321,18 @@ proptest! {
         prop_assert!(earth_space(f_high, theta, p + more).l_ces_db >= slant);
     }
 
+    /// Where a formula changes its branch the loss does not jump: at the limit
+    /// of 2 km, and in frequency and elevation everywhere.
+    #[test]
+    fn exact_statistical_losses_are_continuous(f in 0.5f64..67.0, d in 0.25f64..10.0, p in 0.01f64..99.0, theta in 0.0f64..89.9) {
+        let at = |f, d| terrestrial(f, d, p).l_ctt_db;
+        prop_assert!((at(f, 2.0 - 1e-9) - at(f, 2.0 + 1e-9)).abs() < 1e-6);
+        prop_assert!((at(f * (1.0 + 1e-9), d) - at(f, d)).abs() < 1e-6);
+        prop_assert!(at(f, 2.0 + d) <= at(f, 2.0), "never beyond its value at 2 km");
+        let slant = |theta| earth_space(30.0, theta, p).l_ces_db;
+        prop_assert!((slant(theta) - slant(theta + 1e-9)).abs() < 1e-4);
+    }
+
     /// Entry loss grows with the probability and the elevation, either sign.
     #[test]
     fn exact_entry_loss_grows(f in 0.08f64..100.0, theta in 0.0f64..80.0, up in 0.0f64..10.0, p in 0.001f64..99.0, more in 0.0f64..0.999,

@@ -108,6 +108,14 @@ proptest! {
         prop_assert_eq!(dry.exceeded_pct(10.0), 0.0);
     }
 
+    /// Below 10 GHz C0 is constant, above it grows from the same value: the fade is continuous there.
+    #[test]
+    fn exact_rain_is_continuous_at_10_ghz(hop in rain_hops(), p_pct in 0.001f64..1.0) {
+        let at = |f_ghz| RainFade::of(&RainHop { f_ghz, ..hop }, C0Reading::LogOfPower).attenuation_db(p_pct);
+        let (below, above) = (at(10.0 - 1e-9), at(10.0 + 1e-9));
+        prop_assert!((below / above - 1.0).abs() < 1e-6, "{below} {above}");
+    }
+
     /// Scaling to the same frequency changes nothing.
     #[test]
     fn exact_scaling_to_itself(f in 7.0f64..50.0, a in 0.0f64..60.0) {

@@ -74,6 +74,18 @@ pub(crate) struct Profile {
 }
 
 impl Profile {
+    /// The same ground seen from the other end.
+    pub(crate) fn turned(&self) -> Self {
+        let length_km = self.d_km[self.d_km.len() - 1];
+        let back = |v: &[f64]| v.iter().rev().copied().collect::<Vec<f64>>();
+        Self {
+            d_km: self.d_km.iter().rev().map(|d| length_km - d).collect(),
+            h_m: back(&self.h_m),
+            clutter_m: back(&self.clutter_m),
+            zone: self.zone.iter().rev().copied().collect(),
+        }
+    }
+
     pub(crate) fn read(path: &Path) -> Self {
         let rows = table(path);
         let column = |name| rows.iter().map(|r| r.number(name)).collect::<Vec<f64>>();

@@ -140,6 +140,27 @@ proptest! {
         prop_assert!(less.oxygen_db_per_km > 0.0);
     }
 
+    /// A number at every frequency of the stated range, in any air.
+    #[test]
+    fn exact_gas_is_finite(f in 1.0f64..1000.0, p in 0.01f64..1100.0, t in 180.0f64..330.0, rho in 0.0f64..40.0) {
+        let got = specific_attenuation(f, &Air { dry_pressure_hpa: p, temperature_k: t, vapour_g_per_m3: rho });
+        prop_assert!(got.oxygen_db_per_km.is_finite() && got.vapour_db_per_km.is_finite(), "{got:?}");
+    }
+
+    /// More rain attenuates more; frequency and the inclination move it continuously.
+    /// It is not monotone in frequency: k passes its greatest value between 100 and 300 GHz.
+    #[test]
+    fn exact_rain_grows(f in 1.0f64..999.0, elevation in 0.0f64..90.0, tau in 0.0f64..90.0, rain in 0.1f64..200.0, more in 0.01f64..50.0) {
+        let law = RainLaw::inclined(f, elevation, tau);
+        let here = law.attenuation_db_per_km(rain);
+        prop_assert!(here.is_finite() && here > 0.0);
+        prop_assert!(law.attenuation_db_per_km(rain + more) > here);
+        prop_assert_eq!(law.attenuation_db_per_km(0.0), 0.0);
+        for near in [RainLaw::inclined(f * (1.0 + 1e-9), elevation, tau), RainLaw::inclined(f, elevation + 1e-9, tau)] {
+            prop_assert!((near.attenuation_db_per_km(rain) / here - 1.0).abs() < 1e-6);
+        }
+    }
+
     /// A level law is the inclined one at 0° with the field level or upright;
     /// circular lies between; the rate comes back from the attenuation.
     #[test]

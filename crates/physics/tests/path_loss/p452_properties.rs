@@ -30,17 +30,6 @@ fn input<'a>(path: &'a Profile, s: [f64; 7], time_pct: f64) -> PathInput<'a> {
     }
 }
 
-fn turned(path: &Profile) -> Profile {
-    let dt = path.d_km[path.d_km.len() - 1];
-    let back = |v: &[f64]| v.iter().rev().copied().collect::<Vec<f64>>();
-    Profile {
-        d_km: path.d_km.iter().rev().map(|d| dt - d).collect(),
-        h_m: back(&path.h_m),
-        clutter_m: back(&path.clutter_m),
-        zone: path.zone.iter().rev().copied().collect(),
-    }
-}
-
 fn value(input: &PathInput<'_>, name: &str) -> f64 {
     let list = Model::P452.predict(input).list();
     list.iter().find(|t| t.name == name).expect("a term").value
@@ -71,7 +60,7 @@ proptest! {
             polarization: if vertical { Polarization::Vertical } else { Polarization::Horizontal },
             ..input(&path, s, 10f64.powf(log_p))
         };
-        let other = turned(&path);
+        let other = path.turned();
         let back = PathInput {
             profile: other.borrow(),
             tx_agl_m: there.rx_agl_m,

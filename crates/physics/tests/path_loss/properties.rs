@@ -134,6 +134,55 @@ proptest! {
         }
     }
 
+    /// The loss for half of the locations is the same from either end: the
+    /// angular distance, of which Fj is made, adds the horizons of both. The
+    /// spread over locations is the receiver's alone, and none at sea.
+    #[test]
+    fn exact_reciprocal(path in profiles(), s in settings(), vertical in any::<bool>()) {
+        let there = PathInput {
+            polarization: if vertical { Polarization::Vertical } else { Polarization::Horizontal },
+            location_pct: 50.0,
+            ..input(path.borrow(), s)
+        };
+        let other = path.turned();
+        let back = PathInput {
+            profile: other.borrow(),
+            tx_agl_m: there.rx_agl_m,
+            rx_agl_m: there.tx_agl_m,
+            tx_coast_km: there.rx_coast_km,
+            rx_coast_km: there.tx_coast_km,
+            ..there
+        };
+        let (a, b) = (Model::P1812.predict(&there).loss_db, Model::P1812.predict(&back).loss_db);
+        prop_assert!((a - b).abs() < 1e-6, "{a} {b}");
+    }
+
+    /// The result grows with the share of locations, the one part it is a function of.
+    #[test]
+    fn exact_monotone_in_locations(path in profiles(), mut s in settings()) {
+        let mut before = f64::NEG_INFINITY;
+        for share in [1.0, 5.0, 30.0, 50.0, 70.0, 95.0, 99.0] {
+            s[2] = share;
+            let now = Model::P1812.predict(&input(path.borrow(), s)).loss_db;
+            prop_assert!(now >= before, "at {share} %: {now} after {before}");
+            before = now;
+        }
+    }
+
+    /// A little more of the time, of the locations or of frequency moves the loss by little.
+    #[test]
+    fn exact_continuous_in_time_locations_and_frequency(path in profiles(), mut s in settings()) {
+        s[1] = s[1].min(49.9);
+        s[2] = s[2].min(98.9);
+        let here = Model::P1812.predict(&input(path.borrow(), s)).loss_db;
+        for i in 0..3 {
+            let mut moved = s;
+            moved[i] *= 1.0 + 1e-9;
+            let there = Model::P1812.predict(&input(path.borrow(), moved)).loss_db;
+            prop_assert!((here - there).abs() < 1e-4, "{here} {there}");
+        }
+    }
+
     /// The short cuts for the smooth profile give what a walk over zero heights gives.
     #[test]
     fn exact_smooth_profile_short_cut(path in profiles(), tx in 0.1f64..200.0, rx in 0.1f64..200.0, f in 0.03f64..6.0) {
