@@ -1,5 +1,6 @@
 //! Files that are whole or not there: written under a temporary name, then renamed.
 
+use std::fs::File;
 use std::io::{self, Write};
 use std::path::Path;
 
@@ -9,6 +10,15 @@ use std::path::Path;
 /// only then take the file's name. A symbolic link stays one, and what may be
 /// done with an existing file stays as it was. On an error the old file is untouched.
 pub fn write_atomically(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    write_atomically_with(path, |file| file.write_all(bytes))
+}
+
+/// [`write_atomically`] for what is not in memory as a whole: `write` puts
+/// the bytes into the temporary file; where it fails the old file is untouched.
+pub(crate) fn write_atomically_with(
+    path: &Path,
+    write: impl FnOnce(&mut File) -> io::Result<()>,
+) -> io::Result<()> {
     // Renaming onto a link would replace the link instead of what it names.
     let target = match path.canonicalize() {
         Ok(target) => target,
@@ -29,7 +39,7 @@ pub fn write_atomically(path: &Path, bytes: &[u8]) -> io::Result<()> {
         builder.permissions(std::fs::Permissions::from_mode(0o666));
     }
     let mut file = builder.tempfile_in(folder)?;
-    file.write_all(bytes)?;
+    write(file.as_file_mut())?;
     if let Some(permissions) = permissions {
         file.as_file().set_permissions(permissions)?;
     }
