@@ -52,7 +52,8 @@ pub struct SpectrumRule {
     pub conditions: Vec<String>,
     /// The text it comes from, with its date or edition.
     pub source: String,
-    /// How sure the source is: `read`, `computed` or `from memory, confirm before use`.
+    /// How sure the figures are: `compared with the text cited`, `compared with the text in part: confirm before use`,
+    /// `not compared with the text: confirm before use`, `computed` or `invented`.
     pub certainty: String,
 }
 
