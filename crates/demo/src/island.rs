@@ -104,7 +104,7 @@ const CRESTS: [Crest; 5] = [
     },
 ];
 
-/// The islet of Outer Skell, far from every mast.
+/// The islet of Outer Skarle, far from every mast.
 const ISLET: (MapKm, f64) = (MapKm::new(1.7, 22.3), 1.0);
 
 /// Elevation of the whole map. [m above sea level; 0 is the sea]

@@ -52,7 +52,7 @@ const fn hamlet(
     }
 }
 
-/// Every hamlet. Hathrend lies behind its spur, Outer Skell on the islet:
+/// Every hamlet. Hathrend lies behind its spur, Outer Skarle on the islet:
 /// both are there to be hopeless.
 pub(crate) const HAMLETS: [Hamlet; 13] = [
     hamlet(("TV", "Tarvane"), (8.9, 9.4), (0.9, -0.5), 46),
@@ -67,7 +67,7 @@ pub(crate) const HAMLETS: [Hamlet; 13] = [
     hamlet(("MN", "Marl Ness"), (17.1, 4.2), (0.3, 0.1), 18),
     hamlet(("UN", "Unnock"), (14.4, 17.7), (0.2, 0.4), 20),
     hamlet(("HR", "Hathrend"), (8.4, 18.9), (0.8, 0.3), 22),
-    hamlet(("SK", "Outer Skell"), (1.7, 22.3), (0.3, 0.3), 7),
+    hamlet(("SK", "Outer Skarle"), (1.7, 22.3), (0.3, 0.3), 7),
 ];
 
 /// A hamlet that was promised a sector, before anybody looked at the channels.
@@ -79,7 +79,7 @@ const FARMS: usize = 110;
 const HIGHEST_M: f32 = 230.0;
 const FARM_FIRST: [&str; 14] = [
     "Umber", "Wether", "Kestin", "Hollin", "Sallow", "Gorsen", "Thrift", "Murk", "Bramwen",
-    "Ousel", "Tansen", "Lapwin", "Cobb", "Harl",
+    "Ousel", "Tansock", "Lapwin", "Cobb", "Harl",
 ];
 const FARM_LAST: [&str; 12] = [
     "rigg", "garth", "sike", "fold", "brack", "holt", "mire", "stead", "wick", "law", "hope",
