@@ -1,4 +1,4 @@
-//! Any bytes as an Esri ASCII grid in UTM zone 32: an error or a whole grid.
+//! Any bytes as an ASCII grid in UTM zone 32: an error or a whole grid.
 #![no_main]
 
 use std::path::Path;

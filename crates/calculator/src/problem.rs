@@ -1,4 +1,4 @@
-//! What can be wrong with a table, told so that a person can mend it.
+//! What can be wrong with a table, told so that a person can correct it.
 
 use std::fmt;
 

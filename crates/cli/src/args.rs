@@ -10,8 +10,8 @@ use clap_complete::Shell;
 #[derive(Debug, Parser)]
 #[command(name = "mastwright", version, about, max_term_width = 100)]
 #[command(
-    after_help = "Exit codes: 0 done, 1 done with failing findings (an error, or more power \
-than the rules allow), 2 unusable input, 3 a fault of the program, 130 interrupted."
+    after_help = format!("Exit codes: 0 done, 1 done with failing findings (an error, or more power \
+than the rules allow), 2 unusable input, 3 a fault of the program, 130 interrupted.\n\n{}", outputs::CAUTION)
 )]
 pub(crate) struct Typed {
     #[command(flatten)]
@@ -59,7 +59,7 @@ pub(crate) enum Command {
 #[derive(Debug, Args)]
 pub(crate) struct Demo {
     /// Folder for the example
-    #[arg(default_value = "mastwright-demo")]
+    #[arg(default_value = "island")]
     pub(crate) dir: PathBuf,
     /// Do not open the report
     #[arg(long)]
@@ -73,7 +73,7 @@ pub(crate) struct Init {
     pub(crate) dir: PathBuf,
 }
 
-/// Tell everything that is wrong with a design
+/// Report everything that is wrong with a design
 #[derive(Debug, Args)]
 pub(crate) struct Check {
     /// Project folder
@@ -85,7 +85,7 @@ pub(crate) struct Check {
 pub(crate) struct Study {
     /// Project folder
     pub(crate) dir: PathBuf,
-    /// Evaluate what stands, in spite of errors in the design
+    /// Evaluate the usable part of a design that has errors
     #[arg(long)]
     pub(crate) partial: bool,
 }
@@ -143,8 +143,8 @@ pub(crate) struct Ground {
     #[arg(long, default_value_t = 1, value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) band: u16,
     /// Reference system of a file that names none, such as EPSG:32611
-    #[arg(long, value_name = "CRS")]
-    pub(crate) assume_crs: Option<String>,
+    #[arg(long, alias = "assume-crs", value_name = "CRS")]
+    pub(crate) assumed_crs: Option<String>,
     /// The raster holds classes, not heights; gives the column `class`
     #[arg(long)]
     pub(crate) classes: bool,

@@ -47,7 +47,7 @@ fn open(folder: &Path) -> anyhow::Result<FolderWorld> {
 fn place(text: &str) -> anyhow::Result<LonLat> {
     let Some((lon, lat)) = numbers(text) else {
         bail!(
-            "`{text}` is not a place\nhint: write longitude and latitude in degrees, as in `9.47,47.05`"
+            "`{text}` is not a place\nhint: write longitude and latitude in degrees, as in `-28.06,43.95`"
         );
     };
     Ok(LonLat::new(lon, lat)?)

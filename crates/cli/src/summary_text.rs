@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use anstyle::Style;
-use outputs::format::{count, count_of, distance, frequency, percent};
+use outputs::format::{count, count_of, distance, frequency, installations, percent};
 use pipeline::Evaluation;
 use pipeline::engine::study::{SectorResult, Summary};
 
@@ -36,8 +36,9 @@ fn verdicts(text: &mut String, summary: &Summary) {
     write_line(
         text,
         &format!(
-            "  {:.1} failed visits to expect among the served and doubtful; {}",
-            summary.expected_failed_visits,
+            "  of {} served or doubtful premises, about {} expected to fail; {}",
+            count(summary.served + summary.doubtful),
+            installations(summary.expected_failed_installations),
             count_of(summary.evaluated_paths, "path", "paths")
         ),
     );
@@ -50,8 +51,15 @@ fn sectors(text: &mut String, sectors: &[SectorResult]) {
     write_line(
         text,
         &format!(
-            "\n  {dim}{:<width$}  {:>10}  {:>6}  {:>8}  {:>9}  {:>9}  {:>9}{dim:#}",
-            "sector", "channel", "served", "doubtful", "down load", "up load", "farthest"
+            "\n  {dim}{:<width$}  {:>10}  {:>6}  {:>8}  {:>9}  {:>9}{dim:#}",
+            "", "", "", "", "downlink", "uplink"
+        ),
+    );
+    write_line(
+        text,
+        &format!(
+            "  {dim}{:<width$}  {:>10}  {:>6}  {:>8}  {:>9}  {:>9}  {:>9}{dim:#}",
+            "sector", "channel", "served", "doubtful", "airtime", "airtime", "farthest"
         ),
     );
     for s in sectors {

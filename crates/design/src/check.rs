@@ -132,13 +132,13 @@ fn spectrum(network: &Network, sector: &Sector, tell: &mut Tell<'_>) {
         tell(
             Finding::new(
                 Severity::Error,
-                "outside-band",
+                "channel-outside-rules",
                 format!(
                     "channel `{lower}` to `{upper}` MHz of sector `{}` lies outside the rules for {who}",
                     sector.id
                 ),
             )
-            .hint(format!("{hint}; move the channel or name another rule set")),
+            .hint(format!("{hint}; move the channel or name another rule set, for no limit can be applied here")),
             Subject::Sector(sector.id.clone()),
             "channel_mhz",
         );
@@ -161,7 +161,7 @@ fn bands(rule_set: &RuleSet, role: Role, who: &str) -> String {
     }
 }
 
-/// Sectors on one mast whose frames do not match transmit into each other's ears.
+/// Sectors on one mast whose frames do not match transmit while the others receive.
 fn synchronisation(network: &Network, tell: &mut Tell<'_>) {
     for (index, sector) in network.sectors.iter().enumerate() {
         let other = network.sectors[..index].iter().find(|other| {
@@ -172,14 +172,14 @@ fn synchronisation(network: &Network, tell: &mut Tell<'_>) {
         if let Some(other) = other {
             tell(
                 Finding::new(
-                    Severity::Warning,
-                    "unsynchronised",
+                    Severity::Error,
+                    "frames-differ",
                     format!(
-                        "sectors `{}` and `{}` share a mast but not their frame's split",
-                        other.id, sector.id
+                        "sectors `{}` and `{}` on mast `{}` differ in frame length or split: one transmits while the other receives",
+                        other.id, sector.id, sector.mast
                     ),
                 )
-                .hint("give all sectors of a mast the same frame and `split`: one transmits while the other listens"),
+                .hint("give every sector on this mast or within range on the channel the same frame length and the same `split`; a partial study takes it that they have"),
                 Subject::Sector(sector.id.clone()),
                 "split",
             );

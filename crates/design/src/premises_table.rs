@@ -110,7 +110,7 @@ pub fn premises_from_csv(source: &SourceText) -> (Option<PremisesTable>, Vec<Fin
                     if delimiter == b';' {
                         "semicolons"
                     } else {
-                        "tabulators"
+                        "tabs"
                     }
                 ),
             )

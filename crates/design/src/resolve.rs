@@ -173,7 +173,7 @@ pub(crate) fn spoiled(kind: &str, id: &At<String>, subject: Subject) -> Finding 
         format!("{kind} `{}` is left out of the network", id.value),
     ))
     .about(subject)
-    .hint("mend the errors in it")
+    .hint("correct the errors in it")
 }
 
 /// Looks a card up by the id that the design names.

@@ -45,7 +45,7 @@ impl fmt::Display for WriteError {
         match self {
             WriteError::Syntax { line, message } => write!(
                 f,
-                "line {line} cannot be read: {message}\nhint: mend the file before it is changed"
+                "line {line} cannot be read: {message}\nhint: correct the file before it is changed"
             ),
             WriteError::UnknownSector(id) => write!(
                 f,

@@ -63,7 +63,7 @@ fn exact_minimal_design_reads_clean() {
     assert_eq!(network.sectors[0].height_agl_m, 30.0);
     assert_eq!(network.sectors[0].tx_power_per_chain_dbm, 27.0);
     assert_eq!(network.sectors[0].channel.width_mhz, 10.0);
-    assert_eq!(network.territory.working_plane_epsg, 32632);
+    assert_eq!(network.territory.working_plane_epsg, 32626);
     // Only the missing terrain is told, which the design invites to fill in.
     let codes: Vec<_> = findings.iter().map(|f| (f.severity, f.code)).collect();
     assert_eq!(codes, [(Severity::Warning, "no-terrain")]);
@@ -106,9 +106,13 @@ fn exact_each_mistake_has_its_finding() {
         ("azimuth_deg = 0", "azimuth_deg = inf", "not-finite"),
         ("azimuth_deg = 0", "azimuth_deg = 4,5", "syntax"),
         ("azimuth_deg = 0\n", "", "missing-key"),
-        ("lat = 47.15", "lat = 147.15", "out-of-range"),
+        ("lat = 43.95", "lat = 143.95", "out-of-range"),
         ("height_agl_m = 30", "height_agl_m = -3", "out-of-range"),
-        ("channel_mhz = 3620", "channel_mhz = 3540", "outside-band"),
+        (
+            "channel_mhz = 3620",
+            "channel_mhz = 3540",
+            "channel-outside-rules",
+        ),
         (
             "channel_mhz = 3620",
             "channel_mhz = 3620\nchannel_width_mhz = 20",
@@ -127,7 +131,7 @@ fn exact_each_mistake_has_its_finding() {
         (
             "azimuth_deg = 0",
             "azimuth_deg = 0\nsplit = [28, 18]",
-            "unsynchronised",
+            "frames-differ",
         ),
         (
             "azimuth_deg = 0",
@@ -172,9 +176,9 @@ fn exact_each_mistake_has_its_finding() {
 
 #[test]
 fn exact_decimal_comma_is_explained() {
-    let (_, findings) = read_minimal_with("lat = 47.15", "lat = 47,15");
+    let (_, findings) = read_minimal_with("lat = 43.95", "lat = 43,95");
     let finding = find(&findings, "syntax");
-    assert!(finding.hint.contains("`47.15`"), "{finding:?}");
+    assert!(finding.hint.contains("`43.95`"), "{finding:?}");
 }
 
 /// One design with fifty mistakes of many kinds: one reading tells them all.
@@ -213,25 +217,25 @@ fn exact_fifty_mistakes_are_all_told_at_once() {
 fn exact_premises_mistakes_are_told_by_line() {
     let premises = "\
 id,lon,lat,name,plan,mount_height_agl_m,priority,terminal,sector
-a,9.45,47.16,,,,,,
-,9.45,47.17,,,,,,
-c,47.15,9.45,,,,,,
-d,9.45,147.1,,,,,,
-e,nan,47.1,,,,,,
-f,\"9,45\",47.1,,,,,,
-a,9.46,47.16,,,,,,
-h,9.46,47.16,,hom,,,,
-i,9.46,47.16,,,-2,,,
-j,9.46,47.16,,,,high,,
-k,9.46,47.16,,,,,dish,
-l,9.46,47.16,,,,,,hill-nort
-m,9.45,47.16,,,,,,
-n,9.99,47.99,,,,,,
-o,9,46,47,16,,,,,,
+a,-28.06,43.96,,,,,,
+,-28.06,43.97,,,,,,
+c,43.95,-28.06,,,,,,
+d,-28.06,143.9,,,,,,
+e,nan,43.9,,,,,,
+f,\"-28,06\",43.9,,,,,,
+a,-28.05,43.96,,,,,,
+h,-28.05,43.96,,hom,,,,
+i,-28.05,43.96,,,-2,,,
+j,-28.05,43.96,,,,high,,
+k,-28.05,43.96,,,,,dish,
+l,-28.05,43.96,,,,,,hill-nort
+m,-28.06,43.96,,,,,,
+n,-27.51,44.79,,,,,,
+o,-28,06,43,96,,,,,,
 ";
     let text = minimal("mastwright.toml").replace(
-        "# [territory]\n# south_west = [9.30, 47.00]   # longitude, latitude\n# north_east = [9.60, 47.30]",
-        "[territory]\nsouth_west = [9.30, 47.00]\nnorth_east = [9.60, 47.30]",
+        "# [territory]\n# south_west = [-28.21, 43.80]   # longitude, latitude\n# north_east = [-27.91, 44.10]",
+        "[territory]\nsouth_west = [-28.21, 43.80]\nnorth_east = [-27.91, 44.10]",
     );
     let (network, findings) = read(&sources(&text, premises));
     let told: Vec<_> = findings
@@ -275,7 +279,7 @@ o,9,46,47,16,,,,,,
 
 #[test]
 fn exact_semicolon_table_is_read_with_a_note() {
-    let premises = "id;lon;lat;Plan\np1;9.45;47.16;home\n";
+    let premises = "id;lon;lat;Plan\np1;-28.06;43.96;home\n";
     let (network, findings) = read(&sources(&minimal("mastwright.toml"), premises));
     assert_eq!(network.expect("a network").premises.len(), 1);
     assert_eq!(find(&findings, "delimiter").severity, Severity::Note);
@@ -376,9 +380,9 @@ fn exact_territory_across_the_antimeridian_and_exchanged_corners() {
         .filter(|f| f.code == "outside-territory")
         .count();
     assert_eq!(outside, 1, "the mast, not the premises: {findings:#?}");
-    let (_, findings) = with("south_west = [9.6, 47.3]\nnorth_east = [9.3, 47.0]");
+    let (_, findings) = with("south_west = [-27.9, 44.1]\nnorth_east = [-28.2, 43.8]");
     find(&findings, "bad-territory");
-    let (_, findings) = with("south_west = [47.0, 9.3]\nnorth_east = [47.3, 9.6]");
+    let (_, findings) = with("south_west = [43.8, -28.2]\nnorth_east = [44.1, -27.9]");
     assert!(
         find(&findings, "outside-territory")
             .hint

@@ -32,7 +32,7 @@ pub struct AllowedPower {
     pub bound_by: Option<RuleId>,
     /// How much the rule takes away.
     pub reduction_db: f64,
-    /// Whether any rule of the set covers the channel.
+    /// Whether the rules of the set cover the channel; where they do not, the design's own check tells.
     pub covered: bool,
 }
 
@@ -162,9 +162,6 @@ fn apply(rules: &RuleSet, station: &Station<'_>) -> (AllowedPower, Vec<Finding>)
     let chains_db = levels::ratio_to_db(f64::from(station.chains.max(1)));
     let mut findings = Vec::new();
     let covered = rules.covers(station.role, channel.lower_mhz(), channel.upper_mhz());
-    if !covered {
-        findings.push(uncovered(rules, station));
-    }
     let binding = rules
         .binding(station.role, channel.lower_mhz(), channel.upper_mhz())
         .map(|rule| {
@@ -283,22 +280,6 @@ fn reduced(
     ))
 }
 
-fn uncovered(rules: &RuleSet, station: &Station<'_>) -> Finding {
-    Finding::new(
-        Severity::Error,
-        "channel-outside-rules",
-        format!(
-            "{} uses `{:.3}` to `{:.3} MHz`, which rule set `{}` does not open for it",
-            subject_name(&station.subject),
-            station.channel.lower_mhz(),
-            station.channel.upper_mhz(),
-            rules.id,
-        ),
-    )
-    .about(station.subject.clone())
-    .hint("move `channel_mhz` into the band, or name the rule set that covers it; no limit could be applied here")
-}
-
 fn too_high(rule: &SpectrumRule, station: &Station<'_>) -> Option<Finding> {
     let (limit_m, height_m) = (rule.max_height_agl_m?, station.height_agl_m?);
     (height_m > limit_m).then(|| {
@@ -319,29 +300,10 @@ fn too_high(rule: &SpectrumRule, station: &Station<'_>) -> Option<Finding> {
     })
 }
 
-/// Findings on frame timing: sectors in earshot must share their frames, and
-/// the guard time bounds the reach.
+/// Findings on frame timing: the guard time bounds the reach.
 pub fn timing_findings(network: &Network) -> Vec<Finding> {
     let mut findings = Vec::new();
-    for (i, a) in network.sectors.iter().enumerate() {
-        let other = network.sectors[i + 1..].iter().find(|b| {
-            a.mast == b.mast
-                && (a.split != b.split || a.air_interface.frame_ms != b.air_interface.frame_ms)
-        });
-        if let Some(b) = other {
-            findings.push(
-                Finding::new(
-                    Severity::Error,
-                    "split-differs",
-                    format!(
-                        "sectors `{}` and `{}` on mast `{}` do not share their frame: one sends while the other listens",
-                        a.id, b.id, a.mast
-                    ),
-                )
-                .about(Subject::Sector(a.id.clone()))
-                .hint("give every sector in earshot the same frame length and the same split; the study assumes that they have"),
-            );
-        }
+    for a in &network.sectors {
         let range_km = frame::guard_range_m(&a.air_interface, a.split) / 1e3;
         if range_km < network.propagation.reach_km {
             findings.push(

@@ -1,7 +1,7 @@
 //! Backhaul hops: what each can carry and how often, and how surely the masts reach the core.
 //!
 //! In order: the rules ([`crate::compliance`]), [`path`], [`fading`],
-//! [`steps`], [`budget`] for one hop; [`ways`] and [`load`] for the network of
+//! [`steps`], [`budget`] for one hop; [`routes`] and [`load`] for the network of
 //! them. A planning estimate of propagation alone: equipment, power and
 //! licences are matters of their own.
 
@@ -10,8 +10,8 @@ pub mod fading;
 mod findings;
 pub mod load;
 pub mod path;
+pub mod routes;
 pub mod steps;
-pub mod ways;
 
 use geodesy::LonLat;
 use model::backhaul::{Backhaul, Hop, HopEnd, HopPolarization};
@@ -32,8 +32,8 @@ use budget::Direction;
 use fading::Fading;
 use load::{CarriedLoad, MastLoad};
 use path::HopPath;
+use routes::{HopOutage, MastRoute};
 use steps::StepResult;
-use ways::{HopOutage, MastWay};
 
 /// Everything a study says of the backhaul.
 #[derive(Debug, Clone, Default, PartialEq, Serialize)]
@@ -43,7 +43,7 @@ pub struct BackhaulResult {
     /// One per hop, in the network's order.
     pub hops: Vec<HopResult>,
     /// One per mast that carries a sector or a hop, in the network's order; empty without a core.
-    pub ways: Vec<MastWay>,
+    pub routes: Vec<MastRoute>,
     /// The assumption on which the availabilities to the core rest; empty without hops.
     pub assumption: &'static str,
 }
@@ -63,7 +63,7 @@ pub struct HopResult {
     pub to_position: LonLat,
     /// Channel.
     pub channel: Channel,
-    /// Polarisation.
+    /// Polarization.
     pub polarization: HopPolarization,
     /// Radio card.
     pub radio: EquipmentId,
@@ -73,7 +73,7 @@ pub struct HopResult {
     pub to_power: AllowedPower,
     /// What it can carry and how often; `None` where the ground is unknown.
     pub evaluation: Option<HopEvaluation>,
-    /// Load at the busy hour, by each mast's best way.
+    /// Load at the busy hour, by each mast's best route.
     pub load: CarriedLoad,
 }
 
@@ -153,25 +153,25 @@ pub fn evaluate(
         findings.extend(one.findings);
         hops.extend(one.result);
     }
-    let ways = ways_to_core(network, &hops);
+    let routes = routes_to_core(network, &hops);
     for (hop, result) in backhaul.hops.iter().zip(&mut hops) {
-        result.load = load::carried(&hop.id, &ways, loads);
+        result.load = load::carried(&hop.id, &routes, loads);
         let guaranteed_mbps = result.evaluation.as_ref().map(|e| e.guaranteed_mbps);
         findings.extend(guaranteed_mbps.and_then(|g| findings::overload(hop, &result.load, g)));
     }
     let with_sectors: Vec<MastId> = network.sectors.iter().map(|s| s.mast.clone()).collect();
-    findings.extend(findings::no_way(&ways, &with_sectors));
-    findings.extend(findings::not_exact(&ways));
+    findings.extend(findings::no_route(&routes, &with_sectors));
+    findings.extend(findings::not_exact(&routes));
     let result = BackhaulResult {
         core: backhaul.core.clone(),
         hops,
-        ways,
-        assumption: ways::ASSUMPTION,
+        routes,
+        assumption: routes::ASSUMPTION,
     };
     Ok((result, findings))
 }
 
-fn ways_to_core(network: &Network, hops: &[HopResult]) -> Vec<MastWay> {
+fn routes_to_core(network: &Network, hops: &[HopResult]) -> Vec<MastRoute> {
     let backhaul: &Backhaul = &network.backhaul;
     if backhaul.core.is_empty() {
         return Vec::new();
@@ -191,7 +191,7 @@ fn ways_to_core(network: &Network, hops: &[HopResult]) -> Vec<MastWay> {
         .iter()
         .map(|h| h.evaluation.as_ref().map(HopEvaluation::outage))
         .collect();
-    ways::ways(backhaul, &masts, &outages)
+    routes::routes(backhaul, &masts, &outages)
 }
 
 struct Evaluated {

@@ -20,7 +20,7 @@ pub struct Levels {
     pub tx_gain_dbi: f64,
     /// Gain the terminal loses because it is not aimed exactly.
     pub pointing_loss_db: f64,
-    /// Level that one stream loses because the ends are polarised or rotated differently.
+    /// Level that one stream loses because the ends are polarized or rotated differently.
     pub polarization_loss_db: f64,
     /// Loss of the path.
     pub path_loss_db: f64,
@@ -113,7 +113,7 @@ pub struct LinkDirection {
     /// Levels before interference.
     #[serde(flatten)]
     pub levels: Levels,
-    /// EIRP toward the other end, all chains.
+    /// EIRP towards the other end, all chains.
     pub eirp_dbm: f64,
     /// Received level of one stream at one port.
     pub rsl_dbm: f64,

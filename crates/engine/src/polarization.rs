@@ -11,11 +11,11 @@ use physics::path_loss::Polarization;
 /// The meeting of two pairs of ports.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PortMatch {
-    /// Level that one stream loses at its own port: different polarisations and the mounting's rotation.
+    /// Level that one stream loses at its own port: different polarizations and the mounting's rotation.
     pub loss_db: f64,
     /// How well two streams stay apart; `None` where both ports of an end are alike, so that they cannot be told apart at all.
     pub stream_isolation_db: Option<f64>,
-    /// Whether the two ends are built for the same pair of polarisations.
+    /// Whether the two ends are built for the same pair of polarizations.
     pub same_pair: bool,
 }
 
@@ -56,7 +56,7 @@ fn tilts_deg(pair: PolarizationPair) -> [f64; 2] {
     }
 }
 
-/// The polarisation that a path-loss model is given for a pair of ports: only
+/// The polarization that a path-loss model is given for a pair of ports: only
 /// its ground-reflection term depends on it, and vertical is the usual choice
 /// where both are in use.
 pub fn of_path(pair: PolarizationPair) -> Polarization {

@@ -251,12 +251,12 @@ fn port_findings(sector: &ReadySector<'_>, terminals: &[ReadyTerminal]) -> Vec<F
                 Severity::Warning,
                 "polarization-differs",
                 format!(
-                    "sector `{}` and terminal `{}` are polarised differently: each stream loses `{:.1} dB` at its port",
+                    "sector `{}` and terminal `{}` are polarized differently: each stream loses `{:.1} dB` at its port",
                     sector.sector.id, t.terminal.id, ports.loss_db
                 ),
             )
             .about(Subject::Sector(sector.sector.id.clone()))
-            .hint("choose antennas with the same pair of polarisations at both ends")
+            .hint("choose antennas with the same pair of polarizations at both ends")
         })
         .collect()
 }
@@ -281,7 +281,9 @@ pub(crate) fn prepare(
                     ),
                 )
                 .about(Subject::Equipment(card.id.clone()))
-                .hint("its gain is taken as the same in every direction until the card is mended"),
+                .hint(
+                    "its gain is taken as the same in every direction until the card is corrected",
+                ),
             );
             isotropic(card.gain_dbi)
         })

@@ -135,7 +135,7 @@ fn compare(first: &RadioPath, second: &RadioPath) -> Vec<ComparedPart> {
             "only P.452 counts them; small below 6 GHz",
         ),
         part(
-            "other ways and statistics",
+            "other mechanisms and statistics",
             each(&rest),
             "troposcatter, ducting, and the share of time, places and situations",
         ),

@@ -30,7 +30,7 @@ pub struct StudyResult {
     pub premises: Vec<PremisesResult>,
     /// One per sector, in the network's order.
     pub sectors: Vec<SectorResult>,
-    /// Hops between the masts, and the masts' ways to the core.
+    /// Hops between the masts, and the masts' routes to the core.
     pub backhaul: BackhaulResult,
     /// What the evaluation has to tell.
     pub findings: Vec<Finding>,
@@ -50,7 +50,7 @@ pub struct Summary {
     /// Unserved premises by cause.
     pub unserved_by_cause: Vec<CauseCount>,
     /// Installations that may be expected to fail among the served and doubtful: the sum of one minus probability.
-    pub expected_failed_visits: f64,
+    pub expected_failed_installations: f64,
     /// Paths evaluated.
     pub evaluated_paths: usize,
 }
@@ -300,7 +300,7 @@ fn summary(premises: &[PremisesResult], evaluated_paths: usize) -> Summary {
         doubtful: count(Verdict::Doubtful),
         unserved: count(Verdict::Unserved),
         unserved_by_cause,
-        expected_failed_visits: premises
+        expected_failed_installations: premises
             .iter()
             .filter(|p| p.verdict != Verdict::Unserved)
             .filter_map(|p| p.link.as_ref())
@@ -342,7 +342,7 @@ fn ground_findings(paths: &PathMatrix, premises: &[PremisesResult]) -> Vec<Findi
                     paths.unknown_cover_points
                 ),
             )
-            .hint("add land cover for the whole territory, or rows for the missing classes under `[ground.clutter]`"),
+            .hint("add land cover for the whole territory, name the legend that the raster was made with, or write a legend card with the missing codes"),
         );
     }
     findings

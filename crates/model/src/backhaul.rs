@@ -29,7 +29,7 @@ pub struct Hop {
     pub to: HopEnd,
     /// Channel, the same in both directions or the upper one of a pair.
     pub channel: Channel,
-    /// Polarisation.
+    /// Polarization.
     pub polarization: HopPolarization,
     /// Radio at both ends.
     pub radio: Arc<HopRadio>,
@@ -67,7 +67,7 @@ pub struct HopEnd {
     pub feeder_loss_db: f64,
 }
 
-/// Polarisation of a hop.
+/// Polarization of a hop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
 #[serde(rename_all = "lowercase")]
 pub enum HopPolarization {

@@ -18,15 +18,15 @@ pub struct Antenna {
     pub gain_dbi: f64,
     /// How the gain falls off.
     pub pattern: PatternSpec,
-    /// The two polarisations of a dual-polarised antenna.
+    /// The two polarizations of a dual-polarized antenna.
     pub polarization: PolarizationPair,
-    /// Cross-polar discrimination on axis: isolation between its two ports' polarisations.
+    /// Cross-polar discrimination on axis: isolation between its two ports' polarizations.
     pub cross_polar_discrimination_db: f64,
     /// Where the card's figures come from.
     pub source: String,
 }
 
-/// How an antenna's two ports are polarised.
+/// How an antenna's two ports are polarized.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum PolarizationPair {
@@ -34,9 +34,9 @@ pub enum PolarizationPair {
     HorizontalVertical,
     /// Plus and minus 45 degrees.
     DualSlant,
-    /// Both ports vertical: no polarisation diversity.
+    /// Both ports vertical: no polarization diversity.
     VerticalOnly,
-    /// Both ports horizontal: no polarisation diversity.
+    /// Both ports horizontal: no polarization diversity.
     HorizontalOnly,
 }
 

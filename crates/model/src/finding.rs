@@ -1,4 +1,4 @@
-//! What the tool has to tell a person about a design: where, what is wrong
+//! What the program has to tell a person about a design: where, what is wrong
 //! and what to do about it.
 
 use std::fmt;

@@ -128,6 +128,17 @@ pub fn frequency(value_mhz: f64) -> String {
     format!("{} MHz", number(value_mhz, decimals))
 }
 
+/// An expected count of installations with its verb: `5.3 installations are`.
+pub fn installations(expected: f64) -> String {
+    let text = number(expected, usize::from(expected < 9.95));
+    let words = if text == "1.0" {
+        "installation is"
+    } else {
+        "installations are"
+    };
+    format!("{text} {words}")
+}
+
 /// A share as a percentage: `93 %`. Only certainty is written as 0 or 100.
 pub fn percent(share_frac: f64) -> String {
     let value_pct = 100.0 * share_frac;

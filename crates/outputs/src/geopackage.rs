@@ -10,7 +10,7 @@ mod geometry;
 use rusqlite::types::Value;
 use rusqlite::{Connection, MAIN_DB, params, params_from_iter};
 
-use crate::handout::{Handout, OutputError};
+use crate::handout::{CAUTION, Handout, OutputError};
 use crate::layers::{self, Cell, Kind, Layer, Row, Shape};
 
 /// `GPKG` in ASCII.
@@ -164,7 +164,7 @@ fn write(db: &Connection, layer: &Layer, last_change: &str) -> Result<(), Output
         "INSERT INTO gpkg_contents VALUES (?1, 'features', ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
         params![
             layer.name,
-            layer.title,
+            format!("{}. {CAUTION}", layer.title),
             last_change,
             extent.map(|e| e.min_x),
             extent.map(|e| e.min_y),

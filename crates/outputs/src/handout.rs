@@ -9,11 +9,14 @@ use model::finding::Finding;
 use model::ids::{PremisesId, SectorId};
 use model::network::Network;
 
+/// What goes with every result, whatever its form.
+pub const CAUTION: &str = "A planning aid: confirm spectrum rules; masts, mains, lightning and radio exposure need licensed practice. See the cautions in report.html.";
+
 /// Everything an evaluation hands out. Nothing in it is looked up elsewhere,
 /// so that the same handout gives the same bytes.
 #[derive(Clone, Copy)]
 pub struct Handout<'a> {
-    /// Version of the tool.
+    /// Version of the program.
     pub version: &'a str,
     /// When the results were made, `2026-05-01T12:00:00Z`.
     pub written_at: &'a str,

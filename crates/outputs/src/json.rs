@@ -9,12 +9,13 @@ use model::finding::Finding;
 use model::network::Network;
 use serde::Serialize;
 
-use crate::handout::{Handout, OutputError};
+use crate::handout::{CAUTION, Handout, OutputError};
 
 #[derive(Serialize)]
 struct Study<'a> {
     version: &'a str,
     written_at: &'a str,
+    caution: &'static str,
     summary: &'a Summary,
     sectors: &'a [SectorResult],
     premises: &'a [PremisesResult],
@@ -36,6 +37,7 @@ pub fn study(handout: &Handout<'_>) -> Result<String, OutputError> {
     with_newline(&Study {
         version: handout.version,
         written_at: handout.written_at,
+        caution: CAUTION,
         summary,
         sectors,
         premises,

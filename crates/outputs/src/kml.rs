@@ -11,7 +11,7 @@ use quick_xml::Writer;
 use quick_xml::events::{BytesDecl, BytesText, Event};
 
 use crate::format::{round_field, xml_text};
-use crate::handout::{Handout, OutputError};
+use crate::handout::{CAUTION, Handout, OutputError};
 use crate::layers::{self, Cell, Column, Layer, Row, Shape};
 use crate::mark;
 
@@ -35,6 +35,7 @@ pub fn kml(handout: &Handout<'_>) -> Result<Vec<u8>, OutputError> {
 
 fn document(xml: &mut Xml, handout: &Handout<'_>) -> io::Result<()> {
     text(xml, "name", &handout.network.name)?;
+    text(xml, "description", CAUTION)?;
     for verdict in mark::VERDICTS {
         premises_style(xml, verdict)?;
     }

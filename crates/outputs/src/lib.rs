@@ -31,7 +31,7 @@ pub mod vector_geojson;
 mod wedge;
 
 pub use budget_text::budget_text;
-pub use handout::{Handout, OutputError, TextStyle, worst_links};
+pub use handout::{CAUTION, Handout, OutputError, TextStyle, worst_links};
 pub use opinion_text::opinion_text;
 pub use section_svg::cross_section_svg;
 pub use section_text::cross_section_text;

@@ -102,7 +102,7 @@ pub(crate) fn title(report: &PathReport) -> String {
 pub(crate) fn subtitle(report: &PathReport) -> String {
     let g = &report.geometry;
     format!(
-        "{} toward {} · {} · aim back {}, {} up",
+        "{} towards {} · {} · aim back {} true, {} up",
         format::distance(g.distance_m),
         format::bearing(g.azimuth_deg),
         format::frequency(report.frequency_mhz),
@@ -111,7 +111,8 @@ pub(crate) fn subtitle(report: &PathReport) -> String {
     )
 }
 
-/// One line on what the closest thing below the ray does to it.
+/// One line on what the closest thing below the ray does to it; F1 is the
+/// radius of the first Fresnel zone.
 pub(crate) fn obstacle(report: &PathReport) -> String {
     let g = &report.geometry;
     let what = if g.obstacle.clutter_m > 0.0 && -g.obstacle.clearance_m < g.obstacle.clutter_m {
@@ -119,29 +120,27 @@ pub(crate) fn obstacle(report: &PathReport) -> String {
     } else {
         "ground"
     };
-    let room = format::metres(g.obstacle.clearance_m.abs());
+    let clearance = format::metres(g.obstacle.clearance_m.abs());
     let ratio = format::number(g.clearance_ratio, 2);
     let at = format::distance(g.obstacle.distance_m);
     if g.clearance_ratio < 0.0 {
-        format!(
-            "blocked: {what} stands {room} above the ray at {at} ({ratio} of the first Fresnel zone)"
-        )
+        format!("blocked: {what} stands {clearance} above the ray at {at}, {ratio} F1")
     } else if g.clearance_ratio < 0.6 {
-        format!("grazing: {room} of room at {at}, {ratio} of the first Fresnel zone (0.60 is free)")
+        format!("grazing: clearance {clearance} at {at}, {ratio} F1; clear from 0.60 F1 on")
     } else {
-        format!("clear: {room} of room at {at}, {ratio} of the first Fresnel zone")
+        format!("clear: clearance {clearance} at {at}, {ratio} F1")
     }
 }
 
 /// The closest place in a few words.
-pub(crate) fn room(report: &PathReport) -> String {
+pub(crate) fn clearance(report: &PathReport) -> String {
     let obstacle = &report.geometry.obstacle;
-    let room = format::metres(obstacle.clearance_m.abs());
+    let clearance = format::metres(obstacle.clearance_m.abs());
     let at = format::distance(obstacle.distance_m);
     if obstacle.clearance_m < 0.0 {
-        format!("{room} above the ray at {at}")
+        format!("{clearance} above the ray at {at}")
     } else {
-        format!("{room} of room at {at}")
+        format!("clearance {clearance} at {at}")
     }
 }
 

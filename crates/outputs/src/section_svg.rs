@@ -254,7 +254,7 @@ fn closest(report: &PathReport, points: &[Point], scale: &Scale) -> Markup {
     } else {
         (x + 7.0, "start")
     };
-    let label = section::room(report);
+    let label = section::clearance(report);
     html! {
         line x1=(at(x)) x2=(at(x)) y1=(at(top_y)) y2=(foot) stroke=(INK) stroke-opacity="0.6" stroke-dasharray="2 3" {}
         line x1=(at(x)) x2=(at(x)) y1=(at(top_y)) y2=(at(ray_y)) stroke=(INK) stroke-width="5" {}
@@ -279,11 +279,11 @@ fn legend(scale: &Scale) -> Markup {
             line x1=(LEFT + 178.0) x2=(LEFT + 198.0) y1=(y - 4.0) y2=(y - 4.0) stroke=(RAY) stroke-width="2" {}
             text x=(LEFT + 204.0) y=(y) { "ray" }
             rect x=(LEFT + 250.0) y=(y - 9.0) width="20" height="10" fill=(RAY) fill-opacity="0.1" stroke=(RAY) stroke-opacity="0.55" stroke-dasharray="5 4" {}
-            text x=(LEFT + 276.0) y=(y) { "first Fresnel zone" }
+            text x=(LEFT + 276.0) y=(y) { "first Fresnel zone F1" }
             rect x=(LEFT + 406.0) y=(y - 9.0) width="20" height="10" fill=(RAY) fill-opacity="0.22" stroke=(RAY) stroke-opacity="0.45" stroke-dasharray="1.5 3" {}
-            text x=(LEFT + 432.0) y=(y) { "0.6 of it" }
+            text x=(LEFT + 432.0) y=(y) { "0.6 F1" }
             text x=(LEFT) y=(y + 19.0) {
-                "Heights above sea level, drawn " (exaggeration(scale.exaggeration())) " life size. Between the ends the ground is raised by the Earth's curve"
+                "Heights above sea level, vertical exaggeration " (exaggeration(scale.exaggeration())) ". Between the ends the ground is raised by the Earth's curve"
             }
             text x=(LEFT) y=(y + 34.0) { "under median refraction, so that the ray is straight." }
         }

@@ -300,7 +300,7 @@ fn floor(length_m: f64, columns: usize, letters: &Letters) -> String {
 
 fn key(letters: &Letters) -> String {
     format!(
-        "{} ground   {} clutter   {} ray   {} first Fresnel zone   {} where the ray has least room\n",
+        "{} ground   {} clutter   {} ray   {} first Fresnel zone F1   {} least clearance\n",
         letters.full, letters.clutter, letters.ray, letters.zone, letters.obstacle
     )
 }

@@ -4,7 +4,7 @@ use geodesy::LonLat;
 use geojson::{Feature, FeatureCollection, GeometryValue, JsonObject, JsonValue};
 
 use crate::format::round_field;
-use crate::handout::{Handout, OutputError};
+use crate::handout::{CAUTION, Handout, OutputError};
 use crate::layers::{self, Cell, Column, Layer, Row, Shape};
 
 /// Premises as points.
@@ -30,7 +30,10 @@ fn collection(layer: &Layer) -> Result<String, OutputError> {
             .iter()
             .map(|row| feature(&layer.columns, row))
             .collect(),
-        foreign_members: None,
+        foreign_members: Some(JsonObject::from_iter([(
+            "description".to_owned(),
+            CAUTION.into(),
+        )])),
     };
     let mut text = serde_json::to_string(&collection)?;
     text.push('\n');

@@ -24,6 +24,30 @@ fn number(db: &Connection, sql: &str) -> f64 {
     db.query_row(sql, [], |row| row.get(0)).unwrap()
 }
 
+#[test]
+fn exact_every_form_carries_the_caution() {
+    let valley = Valley::small();
+    let handout = valley.handout();
+    let db = open(&outputs::geopackage::geopackage(&handout).unwrap());
+    let described = format!(
+        "SELECT count(*) FROM gpkg_contents WHERE description NOT LIKE '%{}'",
+        outputs::CAUTION
+    );
+    assert_eq!(number(&db, &described), 0.0);
+    let kml = String::from_utf8(outputs::kml::kml(&handout).unwrap()).unwrap();
+    let page = roxmltree::Document::parse(&kml).unwrap();
+    let told = page
+        .descendants()
+        .find(|n| n.tag_name().name() == "description");
+    assert_eq!(told.and_then(|n| n.text()), Some(outputs::CAUTION));
+    let layer = outputs::vector_geojson::premises(&handout).unwrap();
+    let layer: serde_json::Value = serde_json::from_str(&layer).unwrap();
+    assert_eq!(layer["description"], outputs::CAUTION);
+    let study = outputs::json::study(&handout).unwrap();
+    let study: serde_json::Value = serde_json::from_str(&study).unwrap();
+    assert_eq!(study["caution"], outputs::CAUTION);
+}
+
 /// OGC 12-128r17, GeoPackage 1.3: requirements 2 (application id, version),
 /// 11 (reference systems), 13 to 16 (contents), 21 to 24 (geometry columns).
 #[test]

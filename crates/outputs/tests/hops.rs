@@ -127,7 +127,7 @@ fn exact_geopackage_has_the_hops_as_lines() {
         .unwrap();
     assert_eq!(kind, "LINESTRING");
     // The mast of the sectors hangs on the hop, and so does their load.
-    assert_eq!(valley.study.backhaul.ways[0].way.len(), 1);
+    assert_eq!(valley.study.backhaul.routes[0].hops.len(), 1);
     let load = valley.study.sectors.iter().map(|s| s.load.downlink_mbps);
     assert!((hop.load.downlink_mbps - load.sum::<f64>()).abs() < 1e-12);
 }
@@ -144,11 +144,11 @@ fn exact_json_has_the_hops_by_their_field_names() {
     assert_eq!(hop["evaluation"]["guaranteed_mbps"], of.guaranteed_mbps);
     assert_eq!(hop["evaluation"]["steps"][1]["name"], "64QAM");
     assert_eq!(hop["evaluation"]["budget"][0]["name"], "tx_power_dbm");
-    assert_eq!(json["backhaul"]["ways"][0]["method"], "exact");
+    assert_eq!(json["backhaul"]["routes"][0]["method"], "exact");
 }
 
 #[test]
-fn exact_the_page_shows_the_hops_and_the_ways() {
+fn exact_the_page_shows_the_hops_and_the_routes() {
     let valley = joined_valley();
     let text = outputs::report::report(&valley.handout()).unwrap();
     let options = roxmltree::ParsingOptions {
@@ -160,7 +160,7 @@ fn exact_the_page_shows_the_hops_and_the_ways() {
         page.descendants()
             .any(|n| matches!(n.tag_name().name(), "h2" | "h3") && n.text() == Some(name))
     };
-    assert!(heading("Backhaul") && heading("Ways to the core"));
+    assert!(heading("Backhaul") && heading("Routes to the core"));
     assert!(!text.contains(HOSTILE_NAME), "a hop's name is text");
     assert!(text.contains("64QAM"));
     let without = outputs::report::report(&Valley::small().handout()).unwrap();

@@ -1,6 +1,6 @@
 //! Two-antenna links: what two chains, two receivers and two streams give.
 //!
-//! Planning formulas for a 2×2 link with crossed polarisations, as a fixed
+//! Planning formulas for a 2×2 link with crossed polarizations, as a fixed
 //! wireless link has it: a strong direct path, two nearly separate channels.
 //! They are not a channel simulation; correlation and fading enter through
 //! margins chosen elsewhere.
@@ -43,16 +43,16 @@ pub fn combined_branches_snr_db(branch_snrs_db: impl IntoIterator<Item = f64>) -
     levels::ratio_to_db(branch_snrs_db.into_iter().map(levels::db_to_ratio).sum())
 }
 
-/// How the two polarised channels of a link relate.
+/// How the two polarized channels of a link relate.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Channels {
-    /// Crossed polarisations: each receiver hears mainly its own transmitter.
+    /// Crossed polarizations: each receiver hears mainly its own transmitter.
     CrossPolar {
         /// Power ratio of the wanted to the other stream at one receiver,
         /// everything included: rotation, antennas, path. \[dB\]
         isolation_db: f64,
     },
-    /// One polarisation: each receiver hears both transmitters alike.
+    /// One polarization: each receiver hears both transmitters alike.
     CoPolar,
 }
 
@@ -84,7 +84,7 @@ pub fn space_time_coding_snr_db(chain_snr_db: f64, channels: Channels) -> f64 {
 ///
 /// The other stream is noise to a receiver that does not cancel it:
 /// `1/(10^(−γ/10) + 10^(−X/10))`. A receiver that cancels does better, so this
-/// is the cautious side (common practice, no source). On one polarisation in
+/// is the cautious side (common practice, no source). On one polarization in
 /// line of sight the streams are inseparable: minus infinity.
 #[must_use]
 pub fn spatial_multiplexing_snr_db(chain_snr_db: f64, channels: Channels) -> f64 {

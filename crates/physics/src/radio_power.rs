@@ -19,7 +19,7 @@ pub struct PowerLimits {
     pub conducted_dbm_per_mhz: Option<f64>,
     /// Gain beyond which conducted power is reduced. \[dBi\]
     pub gain_free: Option<GainReduction>,
-    /// EIRP limit toward high elevations.
+    /// EIRP limit towards high elevations.
     pub elevation: Option<ElevationLimit>,
 }
 

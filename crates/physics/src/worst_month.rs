@@ -53,7 +53,7 @@ mod tests {
     use super::*;
 
     /// The inverse law of the Recommendation, p = 0.30·pw^1.15, is printed with
-    /// two digits: the two agree to a few per cent (sheet of P.530, from memory).
+    /// two digits: the two agree to a few per cent (ITU-R P.530, from memory).
     #[test]
     fn ref_agrees_with_the_inverse_law() {
         for year_pct in [0.001, 0.01, 0.1, 1.0] {

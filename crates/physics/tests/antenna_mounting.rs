@@ -1,4 +1,4 @@
-//! Aim, tilt, measured cuts and polarisation: identities and closed forms.
+//! Aim, tilt, measured cuts and polarization: identities and closed forms.
 
 use physics::antenna::{
     Combination, CutPattern, CutPoint, Envelope, MountedAntenna, Mounting, Pattern,
@@ -215,7 +215,7 @@ fn ref_gain_from_beamwidths() {
 }
 
 #[test]
-fn ref_polarisation_rotation() {
+fn ref_polarization_rotation() {
     // Computed from −20·log10 tan t and −20·log10 cos t.
     for (rotation_deg, isolation_db, loss_db) in
         [(5.0, 21.2, 0.03), (15.0, 11.4, 0.30), (30.0, 4.8, 1.25)]

@@ -62,7 +62,7 @@ pub struct Reading {
 }
 
 impl Reading {
-    /// Whether something has to be mended before an evaluation can be trusted.
+    /// Whether something has to be corrected before an evaluation can be trusted.
     pub fn has_errors(&self) -> bool {
         has_errors(&self.findings)
     }
@@ -76,7 +76,7 @@ pub fn has_errors(findings: &[Finding]) -> bool {
 /// A whole evaluation, and what it rests on.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Evaluation {
-    /// Version of the tool.
+    /// Version of the program.
     pub version: &'static str,
     /// The network as understood.
     pub network: Network,
@@ -110,7 +110,7 @@ pub enum PipelineError {
     Interrupted(#[from] Interrupted),
 }
 
-/// Version of the tool, as every result carries it.
+/// Version of the program, as every result carries it.
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 
 /// Reads a project: its network and all findings.

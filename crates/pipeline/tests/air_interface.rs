@@ -10,7 +10,7 @@ fn card(id: &str) -> &'static AirInterface {
     catalogue::built_in()
         .air_interfaces
         .get(id)
-        .expect("ships with the tool")
+        .expect("ships with the program")
 }
 
 fn rate_mbps(

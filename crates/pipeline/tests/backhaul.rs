@@ -8,7 +8,7 @@ use formula_world::{FormulaGround, TextWorld, design, sector};
 use geodesy::LonLat;
 use physics::levels::db_to_ratio;
 use pipeline::engine::hop::fading::Fading;
-use pipeline::engine::hop::ways::{self, HopOutage, WayMethod};
+use pipeline::engine::hop::routes::{self, HopOutage, RouteMethod};
 use pipeline::engine::hop::{HopEvaluation, HopResult};
 use pipeline::engine::{RunControl, levels};
 use pipeline::model::{HopId, MastId, Network, Severity, Subject};
@@ -298,15 +298,18 @@ fn outage(year_frac: f64) -> Option<HopOutage> {
     })
 }
 
-/// Unavailabilities over the year of the masts `n0` to `n9`; 1 where there is no way.
-fn cut_off(network: &Network, fracs: &[f64]) -> (Vec<f64>, Vec<WayMethod>) {
+/// Unavailabilities over the year of the masts `n0` to `n9`; 1 where there is no route.
+fn cut_off(network: &Network, fracs: &[f64]) -> (Vec<f64>, Vec<RouteMethod>) {
     let masts: Vec<MastId> = (0..10).map(|i| MastId::new(format!("n{i}"))).collect();
     let outages: Vec<_> = fracs.iter().map(|u| outage(*u)).collect();
-    let ways = ways::ways(&network.backhaul, &masts, &outages);
+    let routes = routes::routes(&network.backhaul, &masts, &outages);
     let down = |pct: Option<f64>| pct.map_or(1.0, |pct| 1.0 - pct / 100.0);
     (
-        ways.iter().map(|w| down(w.availability_year_pct)).collect(),
-        ways.iter().map(|w| w.method).collect(),
+        routes
+            .iter()
+            .map(|w| down(w.availability_year_pct))
+            .collect(),
+        routes.iter().map(|w| w.method).collect(),
     )
 }
 
@@ -323,8 +326,8 @@ fn exact_series_and_parallel() {
     assert!(near(down[1], u));
     assert!(near(down[2], 1.0 - (1.0 - u) * (1.0 - v)));
     assert!(near(down[3], u * v));
-    assert_eq!(method[3], WayMethod::Exact);
-    assert_eq!((down[4], method[4]), (1.0, WayMethod::NoWay));
+    assert_eq!(method[3], RouteMethod::Exact);
+    assert_eq!((down[4], method[4]), (1.0, RouteMethod::NoRoute));
     // 0.9999 · 0.9995 = 0.99940 (handbook figure).
     let (down, _) = cut_off(&mesh(&[(0, 1), (1, 2)]), &[1e-4, 5e-4]);
     assert!((down[2] - 6.0e-4).abs() < 1e-7);
@@ -390,12 +393,12 @@ fn exact_meshes_agree_with_contraction() {
     }
 }
 
-/// Beyond sixteen hops in loops the best way alone counts; a tree stays exact.
+/// Beyond sixteen hops in loops the best route alone counts; a tree stays exact.
 #[test]
 fn exact_many_hops_count_the_best_way() {
     let loops: Vec<_> = (1..10).flat_map(|i| [(i - 1, i), (i - 1, i)]).collect();
     let (down, method) = cut_off(&mesh(&loops), &[0.01; 18]);
-    assert_eq!(method[9], WayMethod::BestWay);
+    assert_eq!(method[9], RouteMethod::BestRoute);
     assert!(near(down[9], 1.0 - 0.99f64.powi(9)));
     let tree: Vec<_> = (1..10)
         .map(|i| (0, i))
@@ -403,7 +406,7 @@ fn exact_many_hops_count_the_best_way() {
         .collect();
     let (down, method) = cut_off(&mesh(&tree), &[0.01; 18]);
     // Eighteen hops, but each pair hangs on the core by itself.
-    assert!(method.iter().all(|m| *m == WayMethod::Exact));
+    assert!(method.iter().all(|m| *m == RouteMethod::Exact));
     assert!(near(down[5], 1e-4));
 }
 
@@ -449,7 +452,7 @@ fn exact_load_behind_a_hop_and_what_it_cannot_carry() {
         "[[hop]]",
         "[[mast]]\nid = \"m3\"\nlon = 9.5\nlat = 47.15\nheight_agl_m = 40\n[[hop]]",
     ));
-    assert!(has(&alone, Severity::Warning, "no-way-to-core"));
+    assert!(has(&alone, Severity::Warning, "no-route-to-core"));
 }
 
 #[test]
@@ -462,15 +465,15 @@ fn exact_unknown_ground_is_not_counted_upon() {
     let backhaul = &evaluation.study.backhaul;
     assert!(backhaul.hops[0].evaluation.is_none());
     assert!(has(&evaluation, Severity::Warning, "unknown-ground"));
-    let way = backhaul.ways.iter().find(|w| w.mast.as_str() == "m2");
-    assert_eq!(way.map(|w| w.availability_year_pct), Some(None));
+    let route = backhaul.routes.iter().find(|w| w.mast.as_str() == "m2");
+    assert_eq!(route.map(|w| w.availability_year_pct), Some(None));
 }
 
 #[test]
 fn exact_a_design_without_hops_has_no_backhaul() {
     let evaluation = flat(&sector("s", "m1", 0.0, 3620.0));
     assert!(evaluation.study.backhaul.hops.is_empty());
-    assert!(evaluation.study.backhaul.ways.is_empty());
+    assert!(evaluation.study.backhaul.routes.is_empty());
 }
 
 #[test]
@@ -580,7 +583,12 @@ const MISTAKES: [[&str; 4]; 18] = [
         "`8PSK`",
     ],
     ["= 11200", "= 18000", "outside-radio", "hop-fdd-11000"],
-    ["= 11200", "= 12500", "outside-band", "point-to-point"],
+    [
+        "= 11200",
+        "= 12500",
+        "channel-outside-rules",
+        "point-to-point",
+    ],
     [
         "= 11200",
         "= 11200\nfrom_height_agl_m = 41",

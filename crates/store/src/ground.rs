@@ -1,7 +1,7 @@
 //! Terrain and class rasters: files to grids.
 //!
 //! [`RasterFile::open`] looks at a file's content (GeoTIFF, `.hgt` tile, zipped
-//! `.hgt`, Esri ASCII grid) and reads only what describes it; [`RasterInfo`]
+//! `.hgt`, ASCII grid) and reads only what describes it; [`RasterInfo`]
 //! says what that is. A window of it is then read into a [`raster::Grid`] with
 //! memory in proportion to the window, not to the file. [`open_mosaic`] does
 //! both for many files.

@@ -49,7 +49,7 @@ fn exact_tagged_sample_reads_without_a_word() {
     assert_eq!(vertical.peak().map(|p| p.angle_deg), Some(-5.0));
     assert_eq!(horizontal.losses_db(amplitude_to_db)[7], (-45.0, 3.0));
     let cross = &file.cuts[2];
-    assert!(!cross.co_polar && cross.polarisation == "SLR/SLL" && cross.f_mhz == Some(3550.0));
+    assert!(!cross.co_polar && cross.polarization == "SLR/SLL" && cross.f_mhz == Some(3550.0));
 }
 
 #[test]

@@ -92,7 +92,7 @@ fn exact_text_that_is_not_utf_8_is_told_by_line() {
     put(
         folder.path(),
         "premises.csv",
-        b"id,lon,lat,name\np1,9.45,47.16,Z\xfcrich\n",
+        b"id,lon,lat,name\np1,-28.06,43.96,M\xfchle\n",
     );
     let (network, findings) = read(folder.path());
     let finding = findings

@@ -45,7 +45,7 @@ impl Wanted {
         } else {
             (ReadMode::Elevation, "height_m")
         };
-        let assumed_crs = args.assume_crs.as_deref().map(Crs::parse).transpose()?;
+        let assumed_crs = args.assumed_crs.as_deref().map(Crs::parse).transpose()?;
         Ok(Self {
             options: OpenOptions {
                 mode,

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use outputs::{Handout, worst_links};
+use outputs::{CAUTION, Handout, worst_links};
 use pipeline::engine::RunControl;
 use pipeline::engine::explain::{Company, PathReport};
 use pipeline::engine::verdict::LimitingCause;
@@ -131,6 +131,7 @@ pub(super) fn show(done: &Done, console: &Console) -> anyhow::Result<()> {
     console.text(&where_to_look(done));
     console.document(&json!({
         "version": evaluation.version,
+        "caution": CAUTION,
         "summary": evaluation.study.summary,
         "sectors": evaluation.study.sectors,
         "findings": evaluation.findings,
@@ -156,7 +157,7 @@ fn where_to_look(done: &Done) -> String {
             )
         });
     format!(
-        "\n{}\nresults: {}\nreport:  {}\n{why}",
+        "\n{}\nresults: {}\nreport:  {}\n{why}\n{CAUTION}\n",
         counted(&done.evaluation.findings),
         done.folder.display(),
         done.folder.join("report.html").display()

@@ -49,14 +49,14 @@ fn spectrum(hop: &Hop, tell: &mut Tell<'_>) {
     tell(
         Finding::new(
             Severity::Error,
-            "outside-band",
+            "channel-outside-rules",
             format!(
                 "channel `{lower}` to `{upper}` MHz of hop `{}` lies outside the rules for point-to-point links",
                 hop.id
             ),
         )
         .hint(format!(
-            "{hint}; move the channel, or name another `rule_set` in the hop or under `[backhaul]`"
+            "{hint}; move the channel, or name another `rule_set` in the hop or under `[backhaul]`, for no limit can be applied here"
         )),
         subject(hop),
         "channel_mhz",
@@ -108,7 +108,7 @@ fn twins(before: &[Hop], hop: &Hop, tell: &mut Tell<'_>) {
     });
     if let Some(twin) = twin {
         let message = format!(
-            "hops `{}` and `{}` run beside each other on one channel and polarisation",
+            "hops `{}` and `{}` run beside each other on one channel and polarization",
             twin.id, hop.id
         );
         tell(

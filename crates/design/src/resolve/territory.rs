@@ -98,7 +98,7 @@ fn bad_corners(text: &At<TerritoryText>) -> Finding {
         "bad-territory",
         "`south_west` does not lie south-west of `north_east`, or is not longitude and latitude",
     )
-    .hint("write `[longitude, latitude]` in degrees, as in `south_west = [9.47, 47.05]`");
+    .hint("write `[longitude, latitude]` in degrees, as in `south_west = [-28.14, 43.89]`");
     match at {
         Some(at) => at.pin(finding),
         None => finding,

@@ -67,7 +67,7 @@ written_table! {
         to_height_agl_m: optional f64 [1.0, 700.0];
         /// Power that is asked for, before the rules. Default: the radio's highest.
         tx_power_dbm: optional f64 [-60.0, 60.0];
-        /// Polarisation.
+        /// Polarization.
         polarization: optional HopPolarization = HopPolarization::Vertical;
         /// Loss between radio and antenna, at each end.
         feeder_loss_db: optional f64 [0.0, 30.0];

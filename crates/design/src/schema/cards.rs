@@ -73,9 +73,9 @@ written_table! {
         name: optional String;
         /// Peak gain of one port.
         gain_dbi: required f64 [-20.0, 60.0];
-        /// The two polarisations of its ports.
+        /// The two polarizations of its ports.
         polarization: optional PolarizationPair = PolarizationPair::DualSlant;
-        /// Isolation between its ports' polarisations on the axis.
+        /// Isolation between its ports' polarizations on the axis.
         cross_polar_discrimination_db: optional f64 [0.0, 60.0] = 15.0;
         /// How the gain falls off by a formula.
         pattern: optional PatternText;

@@ -60,10 +60,7 @@ impl Names {
             base_power: power(&s.power, "the design"),
             terminal_power: power(&t.power[sector], &format!("terminal `{}`", t.terminal.id)),
             air_interface: format!("air interface `{}`", s.sector.air_interface.id),
-            pointing: format!(
-                "terminal aimed {:.1} deg off",
-                t.terminal.pointing_error_deg
-            ),
+            pointing: format!("terminal aimed {:.1}° off", t.terminal.pointing_error_deg),
             polarization: format!(
                 "{} at the mast, {} at the premises",
                 pair_name(s.sector.antenna.polarization),
@@ -148,7 +145,7 @@ fn level_lines(l: &Levels, ends: &Ends<'_>, names: &Names) -> Vec<BudgetTerm> {
         ),
         line(
             "path_loss_db",
-            "path",
+            "path loss",
             (-l.path_loss_db, "dB"),
             &names.conditions,
         ),
@@ -160,7 +157,7 @@ fn level_lines(l: &Levels, ends: &Ends<'_>, names: &Names) -> Vec<BudgetTerm> {
         ),
         line(
             "entry_loss_db",
-            "into the building",
+            "building entry loss",
             (-l.entry_loss_db, "dB"),
             "ITU-R P.2109, median",
         ),
@@ -178,7 +175,7 @@ fn level_lines(l: &Levels, ends: &Ends<'_>, names: &Names) -> Vec<BudgetTerm> {
         ),
         line(
             "polarization_loss_db",
-            "polarisation and mounting rotation",
+            "polarization and mounting rotation",
             (-l.polarization_loss_db, "dB"),
             &names.polarization,
         ),

@@ -80,7 +80,7 @@ impl Direction<'_> {
             None => format!("the design, within radio `{}`", hop.radio.id),
         };
         let antenna = |end: &HopEnd| format!("antenna `{}` on mast `{}`", end.antenna.id, end.mast);
-        let aim = format!("aimed {:.1} deg off", hop.pointing_error_deg);
+        let aim = format!("aimed {:.1}° off", hop.pointing_error_deg);
         let db = |name, label, loss_db: f64, source: &str| {
             term(name, label, (-loss_db, "dB"), source.to_owned())
         };

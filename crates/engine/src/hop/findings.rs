@@ -7,8 +7,8 @@ use physics::path_loss::Warning;
 
 use crate::hop::load::CarriedLoad;
 use crate::hop::path::{HopClearance, HopPath};
+use crate::hop::routes::{MOST_EXACT_HOPS, MastRoute, RouteMethod};
 use crate::hop::steps::StepResult;
-use crate::hop::ways::{MOST_EXACT_HOPS, MastWay, WayMethod};
 use crate::path::PathError;
 
 fn about(hop: &Hop, severity: Severity, code: &'static str, message: String) -> Finding {
@@ -27,7 +27,7 @@ pub(super) fn no_path(hop: &Hop, error: &PathError) -> Finding {
         code,
         format!("hop `{}` cannot be evaluated: {error}", hop.id),
     )
-    .hint("add terrain that covers both masts; until then no way to the core counts on this hop")
+    .hint("add terrain that covers both masts; until then no route to the core counts on this hop")
 }
 
 /// Obstacles that come too close.
@@ -89,12 +89,12 @@ pub(super) fn outage(hop: &Hop, steps: &[StepResult], year_pct: f64) -> Option<F
             Severity::Warning,
             "hop-availability",
             format!(
-                "hop `{}` is up for `{available_pct:.4} %` of the year; the design asks for `{} %`",
+                "hop `{}` has an availability of `{available_pct:.4} %` in the average year; the design asks for `{} %`",
                 hop.id, hop.availability_target_pct
             ),
         )
         .hint(format!(
-            "its fade margin is `{:.1} dB`: larger antennas, a lower band, a shorter hop or a second way",
+            "its fade margin is `{:.1} dB`: larger antennas, a lower band, a shorter hop or a second route",
             lowest.fade_margin_db
         ))
     })
@@ -133,33 +133,36 @@ pub(super) fn overload(hop: &Hop, load: &CarriedLoad, guaranteed_mbps: f64) -> O
     })
 }
 
-/// Masts that have sectors and no way to the core.
-pub(super) fn no_way(ways: &[MastWay], with_sectors: &[MastId]) -> Vec<Finding> {
-    ways.iter()
-        .filter(|way| way.method == WayMethod::NoWay && with_sectors.contains(&way.mast))
-        .map(|way| {
+/// Masts that have sectors and no route to the core.
+pub(super) fn no_route(routes: &[MastRoute], with_sectors: &[MastId]) -> Vec<Finding> {
+    routes
+        .iter()
+        .filter(|route| route.method == RouteMethod::NoRoute && with_sectors.contains(&route.mast))
+        .map(|route| {
             Finding::new(
                 Severity::Warning,
-                "no-way-to-core",
+                "no-route-to-core",
                 format!(
                     "mast `{}` has sectors, but no hop leads from it to the core",
-                    way.mast
+                    route.mast
                 ),
             )
-            .about(Subject::Mast(way.mast.clone()))
+            .about(Subject::Mast(route.mast.clone()))
             .hint("add a `[[hop]]`, or name the mast under `core` if it has a fibre of its own")
         })
         .collect()
 }
 
-/// Availabilities that count the best way alone.
-pub(super) fn not_exact(ways: &[MastWay]) -> Option<Finding> {
-    let found = ways.iter().any(|way| way.method == WayMethod::BestWay);
+/// Availabilities that count the best route alone.
+pub(super) fn not_exact(routes: &[MastRoute]) -> Option<Finding> {
+    let found = routes
+        .iter()
+        .any(|route| route.method == RouteMethod::BestRoute);
     found.then(|| {
         Finding::new(
             Severity::Note,
-            "best-way-only",
-            format!("more than `{MOST_EXACT_HOPS}` hops hang together in loops: their availability counts the best way alone"),
+            "best-route-only",
+            format!("more than `{MOST_EXACT_HOPS}` hops are joined in loops: their availability counts the best route alone"),
         )
         .hint("the true availability to the core is higher")
     })

@@ -1,12 +1,12 @@
 //! What the sectors behind a hop ask of it at the busy hour.
 //!
-//! A plain sum of mean loads along each mast's best way, as long as no study
+//! A plain sum of mean loads along each mast's best route, as long as no study
 //! of the load's fluctuation takes its place.
 
 use model::ids::{HopId, MastId};
 use serde::Serialize;
 
-use crate::hop::ways::MastWay;
+use crate::hop::routes::MastRoute;
 
 /// Load at the busy hour, Ethernet port.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize)]
@@ -39,11 +39,11 @@ pub struct MastLoad {
     pub load: CarriedLoad,
 }
 
-/// The load of a hop: that of every mast whose best way leads over it.
-pub fn carried(hop: &HopId, ways: &[MastWay], loads: &[MastLoad]) -> CarriedLoad {
+/// The load of a hop: that of every mast whose best route leads over it.
+pub fn carried(hop: &HopId, routes: &[MastRoute], loads: &[MastLoad]) -> CarriedLoad {
     let mut sum = CarriedLoad::default();
-    for way in ways.iter().filter(|way| way.way.contains(hop)) {
-        for own in loads.iter().filter(|own| own.mast == way.mast) {
+    for route in routes.iter().filter(|route| route.hops.contains(hop)) {
+        for own in loads.iter().filter(|own| own.mast == route.mast) {
             sum.add(&own.load);
         }
     }

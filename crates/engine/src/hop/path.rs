@@ -259,7 +259,7 @@ impl<'a> Profile<'a> {
     }
 }
 
-/// The polarisation as the formulas have it.
+/// The polarization as the formulas have it.
 pub(crate) fn field(polarization: HopPolarization) -> Polarization {
     match polarization {
         HopPolarization::Vertical => Polarization::Vertical,

@@ -26,22 +26,15 @@ pub(super) fn answer(handout: &Handout<'_>) -> Markup {
             }
             p {
                 @if offered == 0 {
-                    "Nothing can be offered, so no visit is expected to fail."
+                    "Nothing can be offered, so no installation is expected to fail."
                 } @else {
-                    "If all " (format::count(offered)) " served and doubtful premises were visited, about "
-                    strong { (visits(s.expected_failed_visits)) }
-                    " would be expected to fail."
+                    "Of " (format::count(offered)) " served or doubtful premises, about "
+                    strong { (format::installations(s.expected_failed_installations)) }
+                    " expected to fail."
                 }
             }
         }
     }
-}
-
-fn visits(expected: f64) -> String {
-    let decimals = usize::from(expected < 9.95);
-    let text = format::number(expected, decimals);
-    let word = if text == "1.0" { "visit" } else { "visits" };
-    format!("{text} {word}")
 }
 
 fn count(handout: &Handout<'_>, verdict: Verdict) -> usize {
@@ -100,7 +93,7 @@ pub(super) fn map(handout: &Handout<'_>, map: &Map) -> Markup {
                                 span.key { "plain grey: ground unknown" }
                             }
                             @if relief.exaggeration > 1.05 {
-                                span.key { "relief steepened " (format::number(relief.exaggeration, 1)) " ×" }
+                                span.key { "relief exaggerated " (format::number(relief.exaggeration, 1)) " ×" }
                             }
                         }
                         None => { span.key { "no relief: the ground was not given or is unknown" } }

@@ -1,7 +1,7 @@
-//! The hops between masts, and the masts' ways to the core.
+//! The hops between masts, and the masts' routes to the core.
 
+use engine::hop::routes::{MastRoute, RouteMethod};
 use engine::hop::steps::StepResult;
-use engine::hop::ways::{MastWay, WayMethod};
 use engine::hop::{HopEvaluation, HopResult};
 use maud::{Markup, html};
 use model::Backhaul;
@@ -17,16 +17,16 @@ pub(super) fn hops(handout: &Handout<'_>) -> Markup {
             section {
                 h2 { "Backhaul" }
                 p.quiet {
-                    "Availability is that of propagation: multipath and rain by ITU-R P.530-18, the worst month of rain by ITU-R P.841. Equipment, power and interference come on top. Clearance is the share of the first Fresnel zone over ground and clutter. A hop works at the fastest step that the level of the moment bears; rates are those of one direction."
+                    "Availability is that of propagation: multipath and rain by ITU-R P.530-18, the worst month of rain by ITU-R P.841. Equipment, power and interference come on top. The column of clearance is the least clearance above ground and clutter over F1, the radius of the first Fresnel zone. A hop works at the fastest step that the level of the moment bears; rates are those of one direction."
                 }
                 div.wide { table {
                     thead { tr {
                         th { "Hop" } th { "Channel" } th.n { "Length" } th.n { "Clearance" } th.n { "Fade margin" }
-                        th.n { "Up, year" } th.n { "Up, worst month" } th.n { "Rate" } th { "Time in each step" } th.n { "Busy hour" }
+                        th.n { "Availability, year" } th.n { "Availability, worst month" } th.n { "Rate" } th { "Time in each step" } th.n { "Busy hour" }
                     } }
                     tbody { @for h in &backhaul.hops { (row(h)) } }
                 } }
-                (ways(&backhaul.ways, backhaul.assumption))
+                (routes(&backhaul.routes, backhaul.assumption))
                 (rests_on(&handout.network.backhaul))
             }
         }
@@ -70,14 +70,14 @@ fn share(share_pct: f64) -> String {
     format!("{} %", format::number(share_pct, 4))
 }
 
-fn ways(ways: &[MastWay], assumption: &str) -> Markup {
+fn routes(routes: &[MastRoute], assumption: &str) -> Markup {
     html! {
-        @if !ways.is_empty() {
-            h3 { "Ways to the core" }
+        @if !routes.is_empty() {
+            h3 { "Routes to the core" }
             p.quiet { "Assumption: " (assumption) "." }
             div.wide { table {
-                thead { tr { th { "Mast" } th { "Best way" } th.n { "Up, year" } th.n { "Up, worst month" } } }
-                tbody { @for way in ways { (way_row(way)) } }
+                thead { tr { th { "Mast" } th { "Best route" } th.n { "Availability, year" } th.n { "Availability, worst month" } } }
+                tbody { @for route in routes { (route_row(route)) } }
             } }
         }
     }
@@ -106,26 +106,26 @@ fn rests_on(backhaul: &Backhaul) -> Markup {
     }
 }
 
-fn way_row(way: &MastWay) -> Markup {
-    let hops: Vec<_> = way
-        .way
+fn route_row(route: &MastRoute) -> Markup {
+    let hops: Vec<_> = route
+        .hops
         .iter()
         .map(|h| format::xml_text(h.as_str()))
         .collect();
     let shown = |pct: Option<f64>| pct.map_or_else(|| "–".to_owned(), share);
     html! {
         tr {
-            th.whole scope="row" { (format::xml_text(way.mast.as_str())) }
+            th.whole scope="row" { (format::xml_text(route.mast.as_str())) }
             td {
-                @match (way.method, hops.is_empty()) {
-                    (WayMethod::NoWay, _) => { "none" }
+                @match (route.method, hops.is_empty()) {
+                    (RouteMethod::NoRoute, _) => { "none" }
                     (_, true) => { "at the core" }
                     (_, false) => { (hops.join(" → ")) }
                 }
-                @if way.method == WayMethod::BestWay { div.quiet { "counted alone: too many hops to go through every state" } }
+                @if route.method == RouteMethod::BestRoute { div.quiet { "counted alone: too many hops to go through every state" } }
             }
-            td.n { (shown(way.availability_year_pct)) }
-            td.n { (shown(way.availability_worst_month_pct)) }
+            td.n { (shown(route.availability_year_pct)) }
+            td.n { (shown(route.availability_worst_month_pct)) }
         }
     }
 }

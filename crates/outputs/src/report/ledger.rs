@@ -58,7 +58,7 @@ pub(super) fn ledger(handout: &Handout<'_>) -> Markup {
     html! {
         section {
             h2 { "Premises ledger" }
-            p.quiet { "Each premises with the sector that serves it or comes closest. Clearance is the least room of the ray as a share of the first Fresnel zone F1: below zero it is blocked, from 0.6 on it is free. The margin is the smaller of the two directions." }
+            p.quiet { "Each premises with the sector that serves it or comes closest. The column of clearance is the least clearance over F1, the radius of the first Fresnel zone: below zero the path is blocked, from 0.6 on it is clear. The margin is the smaller of the two directions." }
             @if !whole {
                 p { "Unserved and doubtful premises only; all " (format::count(all.len())) " stand in " code { "ledger.csv" } "." }
             }
@@ -112,7 +112,7 @@ fn row(p: &PremisesResult) -> Markup {
             @if let Some(link) = &p.link {
                 (id_cell(link.sector.as_str()))
                 td.n { (format::distance(link.distance_m)) }
-                td.n title="share of the first Fresnel zone" { (format::number(link.clearance_ratio, 2)) }
+                td.n title="least clearance over the radius of the first Fresnel zone" { (format::number(link.clearance_ratio, 2)) }
                 td.n { (format::number(link.downlink.rsl_dbm, 0)) " / " (format::number(link.uplink.rsl_dbm, 0)) }
                 td.whole { (link.downlink.mcs_name.as_deref().unwrap_or("–")) }
                 td.whole { (link.uplink.mcs_name.as_deref().unwrap_or("–")) }

@@ -143,7 +143,7 @@ pub(super) fn sources(handout: &Handout<'_>) -> Markup {
                 }
                 @if handout.data_sources.is_empty() { dt { "Ground" } dd { "no data set was named" } }
                 dt { "Rule set" }
-                dd { (format::xml_text(&rules.title)) ", last compared with its sources " (format::xml_text(&rules.date_checked)) ". " (format::xml_text(&rules.caution)) }
+                dd { (format::xml_text(&rules.title)) ", compared with its sources: " (format::xml_text(&rules.date_checked)) ". " (format::xml_text(&rules.caution)) }
                 @for rule in bound_rules(handout) {
                     dt { "Rule " (format::xml_text(rule.id.as_str())) }
                     dd { (format::xml_text(&rule.source)) " (" (format::xml_text(&rule.certainty)) ")"
@@ -174,7 +174,7 @@ pub(super) fn cautions(handout: &Handout<'_>) -> Markup {
             ul {
                 li { strong { "Spectrum. " } "The rule set " (format::xml_text(&handout.network.rule_set.title)) " is a dated planning aid and no legal advice. Confirm the licence, registration, certification and any coordination before transmitting." }
                 li { strong { "Height. " } "Work on masts and roofs only with training, fall protection, a rescue plan and a second person, within the wind limits of the site." }
-                li { strong { "Structures. " } "No load on any mast, wall or roof was checked here. An engineer licensed for the place must check wind, ice and fixings." }
+                li { strong { "Structures. " } "No load on any mast, wall or roof was checked here. An engineer licensed for the place must check wind, ice and fixings. A new or taller structure may need planning and aviation consent, and marking or lighting." }
                 li { strong { "Mains and power lines. " } "Keep every tool, mast and cable out of reach of overhead lines. Mains work belongs to a licensed electrician." }
                 li { strong { "Lightning. " } "Bond, earth and protect outdoor equipment as the local code asks; leave the work when thunder is heard." }
                 li { strong { "Radio exposure. " } "Keep people outside the exposure distances of transmitting antennas, switch off before working in front of one, and follow the limits in force at the place." }

@@ -18,7 +18,7 @@ pub(super) fn sectors(handout: &Handout<'_>) -> Markup {
             }
             div.wide { table {
                 thead { tr {
-                    th { "Sector" } th { "Aim" } th { "Channel" } th.n { "Power per chain" } th.n { "EIRP" }
+                    th { "Sector" } th { "Aim, true" } th { "Channel" } th.n { "Power per chain" } th.n { "EIRP" }
                     th { "Downlink airtime" } th { "Uplink airtime" } th.n { "Served" } th.n { "Farthest" }
                     th.n { "Uplink I/N" }
                 } }

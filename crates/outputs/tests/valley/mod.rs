@@ -364,7 +364,7 @@ fn base_station() -> BaseStation {
     }
 }
 
-/// Figures of the OFDMA card for 10 MHz that ships with the tool, fewer steps.
+/// Figures of the OFDMA card for 10 MHz that ships with the program, fewer steps.
 fn air_interface(split: FrameSplit) -> AirInterface {
     let mcs = |name: &str, modulation, code_rate, sinr_threshold_db| Mcs {
         name: name.to_owned(),

@@ -220,7 +220,7 @@ impl Cut {
         })
     }
 
-    /// Loss toward an angle of −360 to 360. \[dB\]
+    /// Loss towards an angle of −360 to 360. \[dB\]
     fn loss_db(&self, angle_deg: f64) -> f64 {
         let turned = if angle_deg < 0.0 {
             angle_deg + 360.0

@@ -325,7 +325,7 @@ impl PreparedPattern {
         self.gain_dbi
     }
 
-    /// Gain of the untilted antenna toward a direction in its own frame. \[dBi\]
+    /// Gain of the untilted antenna towards a direction in its own frame. \[dBi\]
     ///
     /// Never above the peak gain.
     ///
@@ -336,7 +336,7 @@ impl PreparedPattern {
         self.gain_dbi - self.loss_db(azimuth_off_deg, elevation_deg)
     }
 
-    /// Loss below the peak toward a direction in the antenna's own frame. \[dB\]
+    /// Loss below the peak towards a direction in the antenna's own frame. \[dB\]
     ///
     /// Zero or more, finite. Angles as for [`PreparedPattern::gain_dbi`].
     #[must_use]

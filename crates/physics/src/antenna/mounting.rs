@@ -25,7 +25,7 @@ impl Mounting {
     }
 }
 
-/// Gain of a mounted antenna toward a true azimuth and an elevation. \[dBi\]
+/// Gain of a mounted antenna towards a true azimuth and an elevation. \[dBi\]
 ///
 /// For one question; a map asks a [`MountedAntenna`], which keeps the sines.
 #[must_use]
@@ -71,7 +71,7 @@ impl MountedAntenna {
         &self.mounting
     }
 
-    /// Gain toward a true azimuth and an elevation. \[dBi\]
+    /// Gain towards a true azimuth and an elevation. \[dBi\]
     ///
     /// * `true_azimuth_deg`: clockwise from true north, any finite angle.
     /// * `elevation_deg`: above the horizon, clamped to ±90.

@@ -1,4 +1,4 @@
-//! PortPolarization: what a rotated or differently polarised antenna loses, and
+//! PortPolarization: what a rotated or differently polarized antenna loses, and
 //! how well two crossed channels stay apart.
 
 use crate::levels;
@@ -7,7 +7,7 @@ use crate::levels;
 /// Our own bound, no source.
 pub const ISOLATION_CEILING_DB: f64 = 60.0;
 
-/// How an antenna port is polarised.
+/// How an antenna port is polarized.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum PortPolarization {
     /// Linear, tilted from horizontal: horizontal 0, vertical 90, slants 45 and 135 (−45). \[deg\]
@@ -42,7 +42,7 @@ pub fn rotation_isolation_db(rotation_deg: f64) -> f64 {
 /// Isolation left when several leaks add by power. \[dB\]
 ///
 /// `−10·log10(Σ 10^(−Xi/10))`: rotation of the mount, cross-polar
-/// discrimination of the two antennas, depolarisation on the path. Their phases
+/// discrimination of the two antennas, depolarization on the path. Their phases
 /// are taken as independent (common practice, no source).
 #[must_use]
 pub fn combined_isolation_db(isolations_db: &[f64]) -> f64 {
@@ -53,7 +53,7 @@ pub fn combined_isolation_db(isolations_db: &[f64]) -> f64 {
     (-levels::ratio_to_db(leak)).clamp(-ISOLATION_CEILING_DB, ISOLATION_CEILING_DB)
 }
 
-/// Loss between two polarisations, limited by cross-polar discrimination. \[dB\]
+/// Loss between two polarizations, limited by cross-polar discrimination. \[dB\]
 ///
 /// Two linear ones at an angle Δ: `−10·log10(cos²Δ + 10^(−XPD/10)·sin²Δ)`;
 /// linear against circular 3.01 dB; opposite circulars the XPD.

@@ -1,4 +1,4 @@
-//! Esri ASCII grids: a few header words, then numbers row by row.
+//! ASCII grids (`.asc`): a few header words, then numbers row by row.
 //!
 //! Line ends and the wrapping of rows mean nothing. Source: Esri, "Esri ASCII
 //! raster format"; `dx` and `dy` are a widespread extension of it.
@@ -178,7 +178,7 @@ impl Header {
 }
 
 const HEADER_HINT: &str =
-    "an Esri ASCII grid starts with ncols, nrows, xllcorner, yllcorner and cellsize";
+    "an ASCII grid starts with ncols, nrows, xllcorner, yllcorner and cellsize";
 
 impl AsciiSource {
     /// Reads the whole text, for it has no index, but keeps the window alone.

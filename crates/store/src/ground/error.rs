@@ -15,7 +15,7 @@ pub enum GroundError {
     #[error("cannot read `{}`: {reason}\nhint: check that the file exists and may be read", path.display())]
     Io { path: PathBuf, reason: String },
     /// Neither of the formats.
-    #[error("`{}` is no raster file: it starts with `{start}`\nhint: GeoTIFF, .hgt tiles (also zipped) and Esri ASCII grids are read", path.display())]
+    #[error("`{}` is no raster file: it starts with `{start}`\nhint: GeoTIFF, .hgt tiles (also zipped) and ASCII grids (.asc) are read", path.display())]
     Unrecognised { path: PathBuf, start: String },
     /// The file ends before its content does.
     #[error("`{}` is cut short: {what}\nhint: fetch or copy the file again", path.display())]
@@ -31,7 +31,7 @@ pub enum GroundError {
         hint: String,
     },
     /// The reference system is not stated.
-    #[error("`{}` does not say which reference system its coordinates are in\nhint: name it with `crs = \"EPSG:...\"` beside the file, or put a .prj file next to an ASCII grid", path.display())]
+    #[error("`{}` does not say which reference system its coordinates are in\nhint: name it in the design, `assumed_crs = \"EPSG:…\"` in the file's `[[ground.raster]]` (`--assumed-crs` for `mastwright ground`), or put a .prj file beside an ASCII grid", path.display())]
     MissingCrs { path: PathBuf },
     /// The cells have no place on Earth.
     #[error("`{}` has no georeference: it is a picture, not a map\nhint: export it again as GeoTIFF with coordinates", path.display())]
@@ -64,7 +64,7 @@ pub enum GroundError {
         bands: usize,
     },
     /// The name of an `.hgt` tile is its only georeference.
-    #[error("the name of `{}` does not say which tile it is\nhint: name it after its south-west corner, such as N47E009.hgt", path.display())]
+    #[error("the name of `{}` does not say which tile it is\nhint: name it after its south-west corner, such as N43W029.hgt", path.display())]
     HgtName { path: PathBuf },
     /// No tile has this many posts.
     #[error("`{}` has {bytes} bytes, which is no tile of 1201 x 1201 or 3601 x 3601 posts\nhint: fetch the tile again", path.display())]

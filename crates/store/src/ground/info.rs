@@ -15,7 +15,7 @@ pub enum RasterFormat {
     HgtTile,
     /// Such a tile in a zip archive.
     ZippedHgtTile,
-    /// Esri ASCII grid.
+    /// ASCII grid (`.asc`).
     AsciiGrid,
 }
 

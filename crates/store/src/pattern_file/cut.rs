@@ -38,10 +38,10 @@ pub struct PatternCut {
     pub plane: CutPlane,
     /// Frequency it was measured at, if stated. \[MHz\]
     pub f_mhz: Option<f64>,
-    /// Whether antenna and source were polarised alike.
+    /// Whether antenna and source were polarized alike.
     pub co_polar: bool,
-    /// Polarisation as stated, antenna and source, such as `V/V`; may be empty.
-    pub polarisation: String,
+    /// Polarization as stated, antenna and source, such as `V/V`; may be empty.
+    pub polarization: String,
     /// Unit of the levels.
     pub unit: LevelUnit,
     /// The points.

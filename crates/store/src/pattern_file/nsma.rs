@@ -114,7 +114,7 @@ impl Reader {
                 self.f_mhz = self.first_number(line, value);
             }
             "PATCUT" => self.open_cut(line, value)?,
-            "POLARI" => self.polarisation(value),
+            "POLARI" => self.polarization(value),
             "NUPOIN" => self.stated_points = value.parse().ok(),
             "ENDFIL" => self.ended = true,
             _ if OTHER_TAGS.contains(&tag) => {}
@@ -154,7 +154,7 @@ impl Reader {
             plane,
             f_mhz: self.f_mhz,
             co_polar: true,
-            polarisation: String::new(),
+            polarization: String::new(),
             unit: LevelUnit::Decibels,
             points: Vec::new(),
             line,
@@ -170,12 +170,12 @@ impl Reader {
         }
     }
 
-    fn polarisation(&mut self, value: &str) {
+    fn polarization(&mut self, value: &str) {
         if let Some(cut) = self.current() {
-            cut.polarisation = value.to_ascii_uppercase();
-            // A polarisation without its source's is taken as co-polar.
+            cut.polarization = value.to_ascii_uppercase();
+            // A polarization without its source's is taken as co-polar.
             cut.co_polar = cut
-                .polarisation
+                .polarization
                 .split_once('/')
                 .is_none_or(|(antenna, source)| antenna.trim() == source.trim());
         }

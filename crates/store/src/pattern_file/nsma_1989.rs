@@ -76,7 +76,7 @@ fn header(lines: &[&str]) -> Result<PatternFile, PatternError> {
     })
 }
 
-/// A cut opened by a polarisation code; none if the text is no such code.
+/// A cut opened by a polarization code; none if the text is no such code.
 fn block(line: usize, code: &str) -> Option<PatternCut> {
     let code = code.to_ascii_uppercase();
     let (plane, pair) = match code.strip_prefix("EL") {
@@ -94,7 +94,7 @@ fn block(line: usize, code: &str) -> Option<PatternCut> {
         plane,
         f_mhz: None,
         co_polar: antenna == source,
-        polarisation: format!("{antenna}/{source}"),
+        polarization: format!("{antenna}/{source}"),
         unit: LevelUnit::Decibels,
         points: Vec::new(),
         line,

@@ -48,7 +48,7 @@ pub(super) fn parse(text: &str) -> Result<(PatternFile, Vec<Warning>), PatternEr
                 plane,
                 f_mhz: None,
                 co_polar: true,
-                polarisation: String::new(),
+                polarization: String::new(),
                 unit: LevelUnit::Decibels,
                 points: vec![point],
                 line: line(),

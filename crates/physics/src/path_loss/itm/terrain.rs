@@ -116,7 +116,7 @@ impl<'a> Terrain<'a> {
         sum(middle) / middle.len().max(1) as f64
     }
 
-    /// Horizons of antennas at these heights above sea level. Sheet step 3.
+    /// Horizons of antennas at these heights above sea level, as the reference program `NTIA/itm` finds them.
     pub(super) fn horizon(&self, tx_amsl_m: f64, rx_amsl_m: f64, ae_m: f64) -> Horizon {
         let (xi, d) = (self.spacing_m, self.length_m());
         let curve = 0.5 / ae_m;

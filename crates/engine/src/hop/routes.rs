@@ -1,4 +1,4 @@
-//! The ways of the masts to the core: a tree, a ring or a mesh of hops.
+//! The routes of the masts to the core: a tree, a ring or a mesh of hops.
 //!
 //! Hops are taken to fail independently. Rain that strikes two hops at once,
 //! a mast that falls silent with all its hops and the failure of equipment or
@@ -25,31 +25,31 @@ pub struct HopOutage {
     pub worst_month_frac: f64,
 }
 
-/// The way of a mast to the core.
+/// The route of a mast to the core.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct MastWay {
+pub struct MastRoute {
     /// The mast.
     pub mast: MastId,
-    /// Hops of the way that is up most, from the mast to the core; empty at the core.
-    pub way: Vec<HopId>,
-    /// Share of an average year in which some way to the core is up; `None` where there is none.
+    /// Hops of the route of highest availability, from the mast to the core; empty at the core.
+    pub hops: Vec<HopId>,
+    /// Share of an average year in which some route to the core is up; `None` where there is none.
     pub availability_year_pct: Option<f64>,
     /// The same for an average worst month.
     pub availability_worst_month_pct: Option<f64>,
     /// How the availability was found.
-    pub method: WayMethod,
+    pub method: RouteMethod,
 }
 
 /// How an availability to the core was found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum WayMethod {
+pub enum RouteMethod {
     /// Exactly, over every state of the hops.
     Exact,
-    /// Along the best way alone, because there are too many hops: never too much.
-    BestWay,
-    /// There is no way to the core.
-    NoWay,
+    /// Along the best route alone, because there are too many hops: never too much.
+    BestRoute,
+    /// There is no route to the core.
+    NoRoute,
 }
 
 /// Masts as numbers: 0 is the core, whichever mast it is met at.
@@ -67,15 +67,19 @@ struct Edge<'a> {
     outage: HopOutage,
 }
 
-/// The ways of `masts` to the core.
+/// The routes of `masts` to the core.
 ///
 /// * `outages`: one per hop of the backhaul; `None` where a hop's path is
 ///   unknown, and the hop is then not counted upon.
-pub fn ways(backhaul: &Backhaul, masts: &[MastId], outages: &[Option<HopOutage>]) -> Vec<MastWay> {
+pub fn routes(
+    backhaul: &Backhaul,
+    masts: &[MastId],
+    outages: &[Option<HopOutage>],
+) -> Vec<MastRoute> {
     let graph = Graph::new(backhaul, masts, outages);
-    let best = graph.best_ways();
+    let best = graph.best_routes();
     let mut down: Vec<Option<HopOutage>> = vec![None; graph.number_count()];
-    let mut method = vec![WayMethod::NoWay; graph.number_count()];
+    let mut method = vec![RouteMethod::NoRoute; graph.number_count()];
     for part in graph.parts() {
         let is_exact = part.hops.len() <= MOST_EXACT_HOPS || part.is_tree();
         let found = if part.hops.len() <= MOST_EXACT_HOPS {
@@ -86,9 +90,9 @@ pub fn ways(backhaul: &Backhaul, masts: &[MastId], outages: &[Option<HopOutage>]
         for (mast, outage) in part.masts.iter().zip(found) {
             down[*mast] = outage;
             method[*mast] = match (outage, is_exact) {
-                (None, _) => WayMethod::NoWay,
-                (Some(_), true) => WayMethod::Exact,
-                (Some(_), false) => WayMethod::BestWay,
+                (None, _) => RouteMethod::NoRoute,
+                (Some(_), true) => RouteMethod::Exact,
+                (Some(_), false) => RouteMethod::BestRoute,
             };
         }
     }
@@ -97,9 +101,9 @@ pub fn ways(backhaul: &Backhaul, masts: &[MastId], outages: &[Option<HopOutage>]
         .map(|mast| {
             let number = graph.number[mast];
             let pct = |frac: f64| 100.0 * (1.0 - frac);
-            MastWay {
+            MastRoute {
                 mast: mast.clone(),
-                way: best[number].hops(&graph),
+                hops: best[number].hops(&graph),
                 availability_year_pct: down[number].map(|o| pct(o.year_frac)),
                 availability_worst_month_pct: down[number].map(|o| pct(o.worst_month_frac)),
                 method: method[number],
@@ -139,25 +143,25 @@ impl<'a> Graph<'a> {
         self.masts.len() + 1
     }
 
-    /// For every mast the way that is up most; among equals the one of fewer hops.
-    fn best_ways(&self) -> Vec<Way> {
-        let mut ways = vec![Way::default(); self.number_count()];
-        ways[CORE] = Way {
+    /// For every mast the route of highest availability; among equals the one of fewer hops.
+    fn best_routes(&self) -> Vec<Route> {
+        let mut routes = vec![Route::default(); self.number_count()];
+        routes[CORE] = Route {
             up_frac: Some((1.0, 1.0)),
-            ..Way::default()
+            ..Route::default()
         };
-        // Bellman and Ford: after n rounds every way of n hops is the best.
+        // Bellman and Ford: after n rounds every route of n hops is the best.
         for _ in 0..self.number_count() {
             for (index, hop) in self.hops.iter().enumerate() {
                 for [near, far] in [hop.ends, [hop.ends[1], hop.ends[0]]] {
-                    let through = ways[near].through(index, near, hop.outage);
-                    if through.is_better_than(&ways[far]) {
-                        ways[far] = through;
+                    let through = routes[near].through(index, near, hop.outage);
+                    if through.is_better_than(&routes[far]) {
+                        routes[far] = through;
                     }
                 }
             }
         }
-        ways.iter().map(|way| way.followed(&ways)).collect()
+        routes.iter().map(|route| route.followed(&routes)).collect()
     }
 
     /// Parts that hang together, the core being in each that reaches it.
@@ -196,17 +200,17 @@ impl<'a> Graph<'a> {
     }
 }
 
-/// A way to the core, as the search keeps it.
+/// A route to the core, as the search keeps it.
 #[derive(Debug, Clone, Default, PartialEq)]
-struct Way {
-    /// Shares of the year and of the worst month in which it is up; `None` where there is no way.
+struct Route {
+    /// Shares of the year and of the worst month in which it is up; `None` where there is no route.
     up_frac: Option<(f64, f64)>,
     length: usize,
     last: Option<(usize, usize)>,
     hops: Vec<usize>,
 }
 
-impl Way {
+impl Route {
     fn through(&self, hop: usize, near: usize, outage: HopOutage) -> Self {
         Self {
             up_frac: self.up_frac.map(|(year, month)| {
@@ -231,13 +235,13 @@ impl Way {
         }
     }
 
-    /// The same way with its hops listed from the mast to the core.
-    fn followed(&self, ways: &[Self]) -> Self {
+    /// The same route with its hops listed from the mast to the core.
+    fn followed(&self, routes: &[Self]) -> Self {
         let mut hops = Vec::new();
         let mut at = self.last;
         while let Some((hop, near)) = at {
             hops.push(hop);
-            at = ways[near].last;
+            at = routes[near].last;
         }
         Self {
             hops,
@@ -265,7 +269,7 @@ struct Part<'a> {
 }
 
 impl Part<'_> {
-    /// Without a loop there is one way, so the best way is the only one.
+    /// Without a loop there is one route, so the best one is the only one.
     fn is_tree(&self) -> bool {
         self.hops.len() <= self.masts.len()
     }
