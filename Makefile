@@ -1,4 +1,4 @@
-# Two commands do all the set-up on a fresh Debian machine with Rust and Node:
+# Two commands do all the set-up on a fresh Debian machine with Rust and a C compiler:
 #   make demo    runs the main job on the example island
 #   make test    passes every test
 SHELL := /bin/bash
@@ -6,7 +6,7 @@ SHELL := /bin/bash
 .DEFAULT_GOAL := help
 
 CARGO ?= cargo
-DEMO_DIR ?= demo
+DEMO_DIR ?= island
 BENCH_AREAS := path study model
 
 .PHONY: help build demo test test-fast lint fmt docs validate crosscheck bench $(BENCH_AREAS:%=bench-%) schema clean
@@ -17,7 +17,7 @@ help: ## what can be made
 build: ## the program, optimised, in target/release/mastwright
 	$(CARGO) build --release --package mastwright
 
-demo: build ## writes the example island to ./demo, evaluates it and says where to look
+demo: build ## writes the example island to ./island, evaluates it and says where to look
 	./target/release/mastwright demo $(DEMO_DIR) --no-open
 
 test: ## every test

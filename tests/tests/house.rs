@@ -45,7 +45,7 @@ fn tree() -> Vec<PathBuf> {
         let name = entry.file_name().to_string_lossy();
         let is_ignored = name.starts_with('.') || ignored.contains(&&*name);
         // What `make demo` writes is not part of the tree.
-        let is_demo = entry.path() == root.join("demo");
+        let is_demo = entry.path() == root.join("island");
         entry.depth() == 0 || !(entry.file_type().is_dir() && (is_ignored || is_demo))
     });
     let files = walk.map(Result::unwrap).filter(|e| e.file_type().is_file());
