@@ -1,9 +1,17 @@
 //! Coverage by radials.
+mod azimuthal;
 mod conditions;
+pub mod coverage;
+mod ground;
 mod hull;
 pub mod kernel;
 mod radial;
+mod watch;
 
+pub use azimuthal::OutOfMap;
 pub use conditions::Conditions;
+pub use coverage::{Bearings, Clearance, Coverage, CoverageGrid, SweepError, Target};
+pub use ground::{Cover, CoverClasses, Ground};
 pub use kernel::{Follow, Kernel, Reception};
 pub use radial::{CentreLatitude, Radial, Receiver};
+pub use watch::{Unwatched, Watch};

@@ -44,7 +44,7 @@ impl Radial {
     /// never put closer to the antenna than the samples can tell.
     #[inline]
     pub fn last_inside(&self, receiver_km: f64) -> usize {
-        (receiver_km / self.step_km - 0.5).max(0.0) as usize
+        last_inside(receiver_km, self.step_km)
     }
 
     /// The loss of the path to a receiver by the scalar model, with every
@@ -70,6 +70,12 @@ impl Radial {
         let lat_deg = self.centre.lat_deg(receiver.d_km);
         Some(p1812::predict(&conditions.path_input(profile, lat_deg)))
     }
+}
+
+/// [`Radial::last_inside`] of any radial of a step.
+#[inline]
+pub(crate) fn last_inside(receiver_km: f64, step_km: f64) -> usize {
+    (receiver_km / step_km - 0.5).max(0.0) as usize
 }
 
 /// A receiver on a radial.

@@ -1,0 +1,86 @@
+//! The path drawn to a cell's own centre, by the scalar model.
+
+use physics::path_loss::{PathProfile, p1812};
+use physics::refractivity::effective_radius_km;
+
+use super::cells::Entry;
+use super::layers::Layers;
+use super::{Clearance, Plan};
+use crate::Reception;
+use crate::radial::Radial;
+
+/// Fewest steps of a path, as the Recommendation's reference code asks.
+const LEAST_STEPS: usize = 4;
+
+/// Shorter than this the two ends are one place. [km]
+const SAME_PLACE_KM: f64 = 1e-4;
+
+/// Draws paths one after the other; keeps the buffers between them.
+#[derive(Debug, Default)]
+pub(super) struct OwnBearing {
+    radial: Radial,
+    d_km: Vec<f64>,
+}
+
+impl OwnBearing {
+    /// Evaluates one cell over equal steps of at most the plan's.
+    pub(super) fn cell(&mut self, plan: &Plan<'_>, entry: &Entry, layers: &Layers) {
+        if entry.d_km < SAME_PLACE_KM || !entry.ground_amsl_m.is_finite() {
+            return;
+        }
+        let conditions = &plan.request.conditions;
+        let steps = ((entry.d_km / plan.step_km - 1e-9).ceil() as usize).max(LEAST_STEPS);
+        self.radial.step_km = entry.d_km / steps as f64;
+        let azimuth_rad = plan.own_azimuth_rad(entry);
+        plan.surroundings.trace(azimuth_rad, steps + 1, &mut self.radial);
+        let radial = &mut self.radial;
+        if let Some(h) = plan.request.mast_ground_amsl_m {
+            radial.ground_amsl_m[0] = h;
+        }
+        radial.ground_amsl_m[steps] = entry.ground_amsl_m.into();
+        radial.clutter_m[steps] = entry.clutter_m.into();
+        radial.zone[steps] = entry.zone;
+        self.d_km.clear();
+        self.d_km.extend((0..=steps).map(|i| radial.d_km(i)));
+        let parts = (&radial.ground_amsl_m, &radial.clutter_m, &radial.zone);
+        let Ok(profile) = PathProfile::new(&self.d_km, parts.0, parts.1, parts.2) else {
+            return; // Unknown ground.
+        };
+        let lat_deg = plan.centre(azimuth_rad).lat_deg(entry.d_km);
+        let terms = p1812::predict(&conditions.path_input(profile, lat_deg));
+        let ends_m = [
+            radial.ground_amsl_m[0] + conditions.mast_agl_m,
+            radial.ground_amsl_m[steps] + conditions.receiver_agl_m,
+        ];
+        let radius_km = effective_radius_km(conditions.refractivity_lapse_n_per_km);
+        let key = greatest_key(&profile, ends_m, radius_km);
+        let ratio = match plan.request.clearance {
+            Clearance::SightOnly => None,
+            Clearance::Told => {
+                let lambda_m = physics::free_space::wavelength_m(conditions.f_ghz());
+                let length_km = profile.length_km();
+                Some(-(key.abs() * length_km / (1e3 * lambda_m)).sqrt().copysign(key))
+            }
+        };
+        let reception = Reception {
+            loss_db: terms.combination.lb_db,
+            line_of_sight: key < 0.0,
+            mast_elevation_deg: (terms.path.horizons.theta_t_mrad / 1e3).to_degrees(),
+        };
+        layers.put(entry, &reception, ratio, conditions);
+    }
+}
+
+/// Greatest signed square of the height of ground and clutter over the ray by d·(dt−d).
+fn greatest_key(profile: &PathProfile<'_>, [from_m, to_m]: [f64; 2], radius_km: f64) -> f64 {
+    let (d_km, h_m, clutter_m) = (profile.d_km(), profile.h_m(), profile.clutter_m());
+    let dt = profile.length_km();
+    let (c, line) = (500.0 / radius_km, (to_m - from_m) / dt);
+    let inside = 1..d_km.len() - 1;
+    let key = |i: usize| {
+        let dd = d_km[i] * (dt - d_km[i]);
+        let y = h_m[i] + clutter_m[i] + c * dd - (from_m + line * d_km[i]);
+        y * y.abs() / dd
+    };
+    inside.map(key).fold(f64::NEG_INFINITY, f64::max)
+}
