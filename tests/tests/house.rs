@@ -287,7 +287,12 @@ fn exact_paths_named_in_the_documents_exist() {
         "crates/", "data/", "docs/", "tests/", "bench/", "schemas/", "fuzz/",
     ];
     let mut broken = Vec::new();
-    for document in ["ARCHITECTURE.md", "CONTRIBUTING.md", "NOMENCLATURE.md"] {
+    for document in [
+        "README.md",
+        "ARCHITECTURE.md",
+        "CONTRIBUTING.md",
+        "NOMENCLATURE.md",
+    ] {
         let text = text(Path::new(document));
         for named in text.split('`').skip(1).step_by(2) {
             let is_path =
