@@ -70,6 +70,7 @@ fn settings() -> PropagationSettings {
         model_error_db: 0.0,
         profile_step_m: None,
         reach_km: 50.0,
+        interference_reach_km: 50.0,
     }
 }
 

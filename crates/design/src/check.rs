@@ -161,30 +161,46 @@ fn bands(rule_set: &RuleSet, role: Role, who: &str) -> String {
     }
 }
 
-/// Sectors on one mast whose frames do not match transmit while the others receive.
+/// Sectors that hear each other and whose frames do not match: one transmits
+/// while the other receives.
 fn synchronisation(network: &Network, tell: &mut Tell<'_>) {
     for (index, sector) in network.sectors.iter().enumerate() {
-        let other = network.sectors[..index].iter().find(|other| {
-            other.mast == sector.mast
-                && (other.split != sector.split
-                    || (other.air_interface.frame_ms - sector.air_interface.frame_ms).abs() > 1e-9)
-        });
+        let other = network.sectors[..index]
+            .iter()
+            .find(|other| frames_differ(other, sector) && within_hearing(network, other, sector));
         if let Some(other) = other {
             tell(
                 Finding::new(
                     Severity::Error,
                     "frames-differ",
                     format!(
-                        "sectors `{}` and `{}` on mast `{}` differ in frame length or split: one transmits while the other receives",
-                        other.id, sector.id, sector.mast
+                        "sectors `{}` on mast `{}` and `{}` on mast `{}` differ in frame length or split: one transmits while the other receives",
+                        other.id, other.mast, sector.id, sector.mast
                     ),
                 )
-                .hint("give every sector on this mast or within range on the channel the same frame length and the same `split`; a partial study takes it that they have"),
+                .hint("give every sector on or beside this channel within range the same frame length and the same `split`; a partial study takes it that they have"),
                 Subject::Sector(sector.id.clone()),
                 "split",
             );
         }
     }
+}
+
+fn frames_differ(a: &Sector, b: &Sector) -> bool {
+    a.split != b.split || (a.air_interface.frame_ms - b.air_interface.frame_ms).abs() > 1e-9
+}
+
+/// Whether two sectors use the same or neighbouring channels within the
+/// distance up to which interference is counted.
+fn within_hearing(network: &Network, a: &Sector, b: &Sector) -> bool {
+    let near = || {
+        let (Some(one), Some(other)) = (network.mast(&a.mast), network.mast(&b.mast)) else {
+            return false;
+        };
+        let distance_m = geodesy::inverse(one.position, other.position).distance_m;
+        distance_m <= network.propagation.interference_reach_km * 1e3
+    };
+    a.channel.touches(&b.channel) && (a.mast == b.mast || near())
 }
 
 fn premises(network: &Network, tell: &mut Tell<'_>) {

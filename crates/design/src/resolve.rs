@@ -2,6 +2,7 @@
 //! parts left out with a finding.
 
 pub(crate) mod cards;
+mod climate;
 mod ground;
 mod hops;
 mod plans;
@@ -12,10 +13,12 @@ mod territory;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use geodesy::LonLat;
 use model::{Finding, Network, PropagationSettings, Severity, StudySettings, Subject};
 
 use crate::catalogue::{self, Catalogue};
 use crate::check::{self, Places};
+use crate::climate_grid::ClimateQuantity;
 use crate::schema::{DefaultsText, DesignText, PropagationText, StudyText};
 use crate::sources::ProjectSources;
 use crate::text::{file_place, suggestion};
@@ -54,8 +57,13 @@ fn read_network(sources: &ProjectSources, findings: &mut Vec<Finding>) -> Option
     let mut places = Places::default();
     let masts = sectors::masts(&design, &mut places, findings);
     let sectors = sectors::sectors(&design, &context, &masts, &mut places, findings);
-    let mast_list = hops::MastList::new(&design, &masts);
-    let backhaul = hops::resolve(&design, &context, &mast_list, &mut places, findings);
+    let climate = climate::Climate::new(&design, sources, findings);
+    let hop_context = hops::HopContext {
+        cards: &context,
+        masts: hops::MastList::new(&design, &masts),
+        climate: &climate,
+    };
+    let backhaul = hops::resolve(&design, &hop_context, &mut places, findings);
     let rows = premises::Rows {
         plans: &plans,
         sectors: &sectors,
@@ -66,19 +74,23 @@ fn read_network(sources: &ProjectSources, findings: &mut Vec<Finding>) -> Option
     let rule_set = rule_set(&design, &catalogue, findings);
     let ground = ground::resolve(&table(&design.ground), &context, findings);
     let territory = territory::resolve(&design, &masts, &premises, findings);
+    let (territory, rule_set) = (territory?, rule_set?);
+    let middle = territory::middle(&territory);
+    climate.tell(&design, middle, &sectors, findings);
     let network = Network {
         name: table(&design.project)
             .name
             .map_or(String::new(), |name| name.value),
-        territory: territory?,
-        rule_set: rule_set?,
+        territory,
+        rule_set,
         masts,
         sectors,
         backhaul,
         premises,
         plans,
         place_defaults,
-        propagation: propagation(&table(&design.propagation)),
+        propagation: propagation(&table(&design.propagation), &climate, middle),
+        climate: climate.fading(middle, &climate::Overrides::default()),
         study: study(&table(&design.study), &context.defaults),
         ground,
     };
@@ -208,18 +220,24 @@ fn rule_set(
     lookup(&catalogue.rule_sets, written, "rule set", findings)
 }
 
-fn propagation(text: &PropagationText) -> PropagationSettings {
+fn propagation(
+    text: &PropagationText,
+    climate: &climate::Climate<'_>,
+    middle: LonLat,
+) -> PropagationSettings {
+    let value = |quantity| climate.value(quantity, middle).value;
     PropagationSettings {
         service_model: given(&text.service_model),
         interference_model: given(&text.interference_model),
         time_pct: given(&text.time_pct),
         interference_time_pct: given(&text.interference_time_pct),
-        refractivity_lapse_n_per_km: given(&text.refractivity_lapse_n_per_km),
-        surface_refractivity_n: given(&text.surface_refractivity_n),
+        refractivity_lapse_n_per_km: value(ClimateQuantity::RefractivityLapse),
+        surface_refractivity_n: value(ClimateQuantity::SurfaceRefractivity),
         location_area_m: given(&text.location_area_m),
         model_error_db: given(&text.model_error_db),
         profile_step_m: text.profile_step_m.as_ref().map(|step| step.value),
         reach_km: given(&text.reach_km),
+        interference_reach_km: given::<f64>(&text.interference_reach_km).max(given(&text.reach_km)),
     }
 }
 

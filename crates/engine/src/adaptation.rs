@@ -11,10 +11,10 @@
 use model::air_interface::{AirInterface, FrameSplit};
 use model::equipment::{BackOff, back_off_db};
 use physics::levels;
-use physics::mimo::{self, Channels};
 use serde::Serialize;
 
 use crate::frame::{self, Direction, DirectionFrame};
+use crate::polarization::PortMatch;
 
 /// How the antennas of a link are used.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -60,10 +60,12 @@ pub struct LinkKind<'a> {
     pub tx_chains: u8,
     /// Receive chains (1 or 2).
     pub rx_chains: u8,
-    /// Back-off of the transmitter.
+    /// Back-off of the transmitter from its highest power.
     pub back_off: &'a [BackOff],
-    /// How well the two streams stay apart; `None` where they cannot be told apart.
-    pub stream_isolation_db: Option<f64>,
+    /// How far below its highest power the transmitter runs anyway: back-off up to this costs nothing.
+    pub power_headroom_db: f64,
+    /// How the ports of the two ends meet.
+    pub ports: PortMatch,
     /// Margin kept above every threshold.
     pub fade_margin_db: f64,
 }
@@ -130,9 +132,23 @@ impl StepTable {
             .min_by(f64::total_cmp)
     }
 
-    /// The SINR that the fastest step asks for.
-    pub fn top_required_db(&self) -> Option<f64> {
-        self.steps.first().map(|s| s.required_sinr_db)
+    /// The step that takes least of the channel for its data, among those that
+    /// a SINR carries and that give at least `rate_mbps`.
+    ///
+    /// A scheduler with other terminals to serve lets a weak one concentrate
+    /// its power in few subchannels, where a faster modulation holds.
+    pub fn leanest_at(&self, sinr_db: f64, rate_mbps: f64) -> Option<&Step> {
+        self.steps
+            .iter()
+            .filter(|s| s.required_sinr_db <= sinr_db && s.ethernet_rate_mbps >= rate_mbps)
+            .min_by(|a, b| a.channel_per_mbps().total_cmp(&b.channel_per_mbps()))
+    }
+}
+
+impl Step {
+    /// Share of the channel's capacity that one megabit a second takes.
+    pub fn channel_per_mbps(&self) -> f64 {
+        self.bandwidth_frac / self.ethernet_rate_mbps
     }
 }
 
@@ -150,7 +166,7 @@ fn step(kind: &LinkKind<'_>, (mode, mcs): (MimoMode, usize), bandwidth_frac: f64
     let phy_rate_mbps = frame.phy_rate_mbps(profile, mode.streams()) * bandwidth_frac;
     let required_sinr_db = required_port_sinr_db(mode, decoder_db, kind)
         + kind.fade_margin_db
-        + back_off_db(kind.back_off, profile.modulation)
+        + (back_off_db(kind.back_off, profile.modulation) - kind.power_headroom_db).max(0.0)
         + levels::ratio_to_db(bandwidth_frac);
     (required_sinr_db.is_finite() && phy_rate_mbps > 0.0).then(|| Step {
         mode,
@@ -169,7 +185,7 @@ fn modes(kind: &LinkKind<'_>) -> Vec<MimoMode> {
     }
     let streams_allowed = kind.direction == Direction::Downlink
         || kind.air_interface.mimo.uplink_spatial_multiplexing;
-    if kind.rx_chains >= 2 && streams_allowed && kind.stream_isolation_db.is_some() {
+    if kind.rx_chains >= 2 && streams_allowed && kind.ports.stream_isolation_db.is_some() {
         vec![MimoMode::SpaceTimeCoding, MimoMode::SpatialMultiplexing]
     } else {
         vec![MimoMode::SpaceTimeCoding]
@@ -201,29 +217,26 @@ fn concentrations(kind: &LinkKind<'_>) -> Vec<f64> {
 
 /// SINR of one stream at one port at which the decoder sees `decoder_db`.
 ///
-/// Space-time coding sums the power of every path between the antennas;
-/// separated streams keep their own level and hear the other as interference.
+/// A receiver with two ports combines them, and space-time coding sums the
+/// power of every way between the antennas (Alamouti); separated streams keep
+/// their own level and hear the other as interference.
 fn required_port_sinr_db(mode: MimoMode, decoder_db: f64, kind: &LinkKind<'_>) -> f64 {
-    let channels = match kind.stream_isolation_db {
-        Some(isolation_db) => Channels::CrossPolar { isolation_db },
-        None => Channels::CoPolar,
-    };
+    let ports = &kind.ports;
+    let receivers = f64::from(kind.rx_chains.clamp(1, 2));
     match mode {
+        MimoMode::SingleStream if receivers > 1.0 => decoder_db - ports.both_ports_db,
         MimoMode::SingleStream => decoder_db,
         MimoMode::SpaceTimeCoding => {
-            // The formula is for two receivers; one hears half of the paths.
-            let receivers_db = levels::ratio_to_db(f64::from(kind.rx_chains.clamp(1, 2)) / 2.0);
-            decoder_db
-                - mimo::space_time_coding_snr_db(0.0, channels)
-                - receivers_db
-                - kind.air_interface.mimo.space_time_coding_gain_db
+            // All ways are those of two receivers; one hears half of them.
+            let heard_db = ports.all_ways_db + levels::ratio_to_db(receivers / 2.0);
+            decoder_db - heard_db - kind.air_interface.mimo.space_time_coding_gain_db
         }
         MimoMode::SpatialMultiplexing => {
-            // The inverse of 1/SINR = 1/port + 1/isolation. Isolation does not
-            // fade with the signal, so the fade margin stays outside.
-            let Some(isolation_db) = kind.stream_isolation_db else {
+            let Some(isolation_db) = ports.stream_isolation_db else {
                 return f64::INFINITY;
             };
+            // The inverse of 1/SINR = 1/port + 1/isolation. Isolation does not
+            // fade with the signal, so the fade margin stays outside.
             let isolation_db = isolation_db + kind.air_interface.mimo.stream_cancellation_db;
             let noise_share = levels::db_to_ratio(-decoder_db) - levels::db_to_ratio(-isolation_db);
             if noise_share > 0.0 {

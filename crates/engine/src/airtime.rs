@@ -6,7 +6,7 @@ use model::plan::ServicePlan;
 use serde::Serialize;
 
 use crate::frame;
-use crate::link::Link;
+use crate::link::{Link, LinkDirection};
 use crate::radio::ReadyNetwork;
 
 /// What a sector lacks.
@@ -55,8 +55,8 @@ pub struct Admission {
 impl Admission {
     /// Admits premises to sectors, filling in `serving` and `refused`.
     ///
-    /// Higher priority first; then the one whose best link is strongest, so
-    /// that a full sector keeps those who cost it least. A premises whose best
+    /// Higher priority first; then the one whose best link is strongest: a full
+    /// sector keeps its surest links. A premises whose best
     /// sector is full tries its next best.
     pub fn admit(ready: &ReadyNetwork<'_>, premises: &mut [Candidates]) -> Self {
         let mut admission = Self {
@@ -75,7 +75,7 @@ impl Admission {
             let plan = &ready.network.premises[p].plan;
             let candidates = &mut premises[p];
             for (i, (sector, link)) in candidates.links.iter().enumerate() {
-                if link.margin_db().is_none_or(|m| m < 0.0) {
+                if !link.margin_db().is_some_and(|m| m >= 0.0) {
                     break;
                 }
                 match admission.try_add(ready, *sector, (plan, link)) {
@@ -113,11 +113,13 @@ impl Admission {
         {
             return Err(Room::Equipment);
         }
-        if after.downlink_airtime_frac > most_frac || after.uplink_airtime_frac > most_frac {
-            return Err(Room::Airtime);
+        // So written, a share that is not a number is turned away too.
+        if after.downlink_airtime_frac <= most_frac && after.uplink_airtime_frac <= most_frac {
+            *load = after;
+            Ok(())
+        } else {
+            Err(Room::Airtime)
         }
-        *load = after;
-        Ok(())
     }
 }
 
@@ -129,24 +131,26 @@ fn demand(
 ) -> SectorLoad {
     let radio = ready.sectors[sector].sector;
     let busy_frac = frame::busy_frame_frac(&radio.air_interface, radio.split);
-    let downlink_mbps = plan
-        .busy_hour_downlink_mbps
-        .max(plan.guaranteed_downlink_mbps);
-    let uplink_mbps = plan.busy_hour_uplink_mbps.max(plan.guaranteed_uplink_mbps);
     SectorLoad {
         terminals: 1,
-        downlink_airtime_frac: downlink_mbps / (link.downlink.ethernet_rate_mbps() * busy_frac),
-        uplink_airtime_frac: uplink_airtime_frac(link, uplink_mbps),
-        downlink_mbps,
-        uplink_mbps,
+        downlink_airtime_frac: share_frac(&link.downlink, plan.demand_downlink_mbps()) / busy_frac,
+        uplink_airtime_frac: uplink_share_frac(plan, link),
+        downlink_mbps: plan.demand_downlink_mbps(),
+        uplink_mbps: plan.demand_uplink_mbps(),
     }
 }
 
-/// Share of the uplink that a demand takes: a terminal that concentrates its
-/// power in part of the channel leaves the rest to others.
-fn uplink_airtime_frac(link: &Link, uplink_mbps: f64) -> f64 {
-    let bandwidth_frac = link.uplink.step.map_or(1.0, |s| s.bandwidth_frac);
-    uplink_mbps / link.uplink.ethernet_rate_mbps() * bandwidth_frac
+/// Share of the uplink's capacity that a link's busy-hour demand takes.
+pub fn uplink_share_frac(plan: &ServicePlan, link: &Link) -> f64 {
+    share_frac(&link.uplink, plan.demand_uplink_mbps())
+}
+
+/// Share of a direction's capacity that a demand takes at the busy hour's
+/// step; all of it and more where no step holds.
+fn share_frac(direction: &LinkDirection, demand_mbps: f64) -> f64 {
+    direction
+        .busy_step
+        .map_or(f64::INFINITY, |s| demand_mbps * s.channel_per_mbps())
 }
 
 fn best_margin_db(candidates: &Candidates) -> f64 {

@@ -45,6 +45,7 @@ struct Station<'a> {
     gain_dbi: f64,
     feeder_loss_db: f64,
     requested_per_chain_dbm: f64,
+    lowest_per_chain_dbm: f64,
     height_agl_m: Option<f64>,
     /// Largest gain at or above an elevation, as mounted.
     sky_gain_dbi: &'a dyn Fn(f64) -> f64,
@@ -87,6 +88,7 @@ pub fn base_power(
         gain_dbi: sector.antenna.gain_dbi,
         feeder_loss_db: sector.feeder_loss_db,
         requested_per_chain_dbm: able_dbm,
+        lowest_per_chain_dbm: base.min_tx_power_per_chain_dbm,
         height_agl_m: Some(sector.height_agl_m),
         sky_gain_dbi: &|above_deg| {
             sky_gain_dbi(above_deg, |azimuth_deg, elevation_deg| {
@@ -119,6 +121,7 @@ pub fn terminal_power(
             gain_dbi: terminal.antenna.gain_dbi,
             feeder_loss_db: terminal.feeder_loss_db,
             requested_per_chain_dbm: terminal.max_tx_power_per_chain_dbm,
+            lowest_per_chain_dbm: terminal.min_tx_power_per_chain_dbm,
             height_agl_m: None,
             sky_gain_dbi: &|above_deg| {
                 sky_gain_dbi(above_deg, |azimuth_deg, elevation_deg| {
@@ -145,6 +148,8 @@ pub fn hop_power(
         gain_dbi: end.antenna.gain_dbi,
         feeder_loss_db: end.feeder_loss_db,
         requested_per_chain_dbm: hop.tx_power_dbm.min(hop.radio.max_tx_power_dbm()),
+        // A hop's card states no lowest power.
+        lowest_per_chain_dbm: f64::NEG_INFINITY,
         height_agl_m: Some(end.height_agl_m),
         sky_gain_dbi: &|above_deg| {
             sky_gain_dbi(above_deg, |azimuth_deg, elevation_deg| {
@@ -177,6 +182,9 @@ fn apply(rules: &RuleSet, station: &Station<'_>) -> (AllowedPower, Vec<Finding>)
     let bound = binding.filter(|_| allowed_dbm < requested_dbm);
     if let Some((rule, allowed)) = &bound {
         findings.push(reduced(rule, allowed.binding, station, per_chain_dbm));
+    }
+    if per_chain_dbm < station.lowest_per_chain_dbm {
+        findings.push(too_weak(station, per_chain_dbm));
     }
     let power = AllowedPower {
         requested_per_chain_dbm: requested_dbm,
@@ -278,6 +286,20 @@ fn reduced(
         "the study uses the lower power; source of the limit: {} ({})",
         rule.source, rule.certainty
     ))
+}
+
+fn too_weak(station: &Station<'_>, per_chain_dbm: f64) -> Finding {
+    Finding::new(
+        Severity::Error,
+        "rule-below-radio",
+        format!(
+            "{} may send `{per_chain_dbm:.1} dBm` per chain, less than the `{:.1} dBm` that its radio can be set to",
+            subject_name(&station.subject),
+            station.lowest_per_chain_dbm,
+        ),
+    )
+    .about(station.subject.clone())
+    .hint("a smaller antenna, a narrower channel or another radio keeps within the rule")
 }
 
 fn too_high(rule: &SpectrumRule, station: &Station<'_>) -> Option<Finding> {

@@ -10,7 +10,10 @@ use crate::frame::Direction;
 use crate::interference::{Interferer, Scene};
 use crate::link::{self, Link, LinkInterference};
 use crate::matrix::{self, PathMatrix, clutter_use};
-use crate::path::{PathConditions, PathEnd, PathError, PathEvaluator, PathGeometry, path_model};
+use crate::near_end::NEAR_STRETCH_M;
+use crate::path::{
+    ClutterUse, PathConditions, PathEnd, PathError, PathEvaluator, PathGeometry, path_model,
+};
 use crate::radio::ReadyNetwork;
 use crate::run::{Interrupted, RunControl};
 use crate::service;
@@ -49,10 +52,12 @@ impl From<physics::path_loss::Term> for LossTerm {
 pub struct SectionView {
     /// Distance from the mast.
     pub distance_m: Vec<f64>,
-    /// Ground above sea level.
+    /// Ground above sea level; surveyed heights at the ends where the design gives them.
     pub ground_amsl_m: Vec<f64>,
-    /// Clutter height above the ground.
+    /// Clutter height above the ground, as the path loss counts it.
     pub clutter_m: Vec<f64>,
+    /// Mapped clutter that the path loss leaves out, because the term for a terminal below the roofs stands for it.
+    pub set_aside_clutter_m: Vec<f64>,
     /// Height by which the curved Earth rises above the chord, median refraction: add it to the ground.
     pub earth_bulge_m: Vec<f64>,
     /// Straight ray above sea level.
@@ -68,6 +73,8 @@ pub struct PathReport {
     pub from: String,
     /// Premises or place at the far end.
     pub to: String,
+    /// Whose interference the budgets count.
+    pub company: Company,
     /// Carrier.
     pub frequency_mhz: f64,
     /// Name and edition of the path-loss model.
@@ -121,12 +128,23 @@ pub enum ExplainError {
 }
 
 /// Whether the rest of the network is evaluated for its interference.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
 pub enum Company {
     /// The link alone in its channel: quick.
     Alone,
     /// With the interference of the whole network.
     WholeNetwork,
+}
+
+impl Company {
+    /// What has to stand beside a budget; `None` where it counts everything.
+    pub fn caption(self) -> Option<&'static str> {
+        match self {
+            Company::Alone => Some("this link alone, without interference"),
+            Company::WholeNetwork => None,
+        }
+    }
 }
 
 /// Takes the link of a sector and a premises apart.
@@ -158,12 +176,12 @@ pub fn explain_links(
         .map(|link| find(network, link))
         .collect::<Result<_, _>>()?;
     run.install(|| match company {
-        Company::WholeNetwork => explain_in(network, surroundings, &indices, run),
+        Company::WholeNetwork => explain_in(network, surroundings, &indices, (company, run)),
         Company::Alone => {
             let mut reports = Vec::with_capacity(indices.len());
             for link in indices {
                 let alone = alone(network, link);
-                reports.extend(explain_in(&alone, surroundings, &[(0, 0)], run)?);
+                reports.extend(explain_in(&alone, surroundings, &[(0, 0)], (company, run))?);
             }
             Ok(reports)
         }
@@ -201,7 +219,7 @@ fn explain_in(
     network: &Network,
     surroundings: &dyn Surroundings,
     links: &[(usize, usize)],
-    run: &RunControl<'_>,
+    (company, run): (Company, &RunControl<'_>),
 ) -> Result<Vec<PathReport>, ExplainError> {
     let network = reaching(network, links);
     let ready = ReadyNetwork::new(&network);
@@ -211,7 +229,10 @@ fn explain_in(
     let served = service::serve(&scene, run)?;
     links
         .iter()
-        .map(|link| report(&scene, surroundings, *link, &served.uplink[link.0]))
+        .map(|link| {
+            let report = report(&scene, surroundings, *link, &served.uplink[link.0])?;
+            Ok(PathReport { company, ..report })
+        })
         .collect()
 }
 
@@ -225,7 +246,9 @@ fn reaching(network: &Network, links: &[(usize, usize)]) -> Network {
         let length_m = mast.map_or(0.0, |m| geodesy::inverse(m.position, place).distance_m);
         // A metre more, so that rounding does not put the end out of reach.
         let needed_km = length_m / 1e3 + 0.001;
-        network.propagation.reach_km = network.propagation.reach_km.max(needed_km);
+        let settings = &mut network.propagation;
+        settings.reach_km = settings.reach_km.max(needed_km);
+        settings.interference_reach_km = settings.interference_reach_km.max(needed_km);
     }
     network
 }
@@ -249,10 +272,11 @@ fn report(
         uplink_dbm: crate::interference::sum_dbm(uplink),
     };
     let link = link::evaluate(ready, (premises, sector), path, &interference);
-    let names = Names::new(ready, sector, premises);
+    let names = Names::new(ready, (sector, premises), detail.woodland);
     Ok(PathReport {
         from: ready.network.sectors[sector].id.to_string(),
         to: ready.network.premises[premises].id.to_string(),
+        company: Company::WholeNetwork,
         frequency_mhz: ready.network.sectors[sector].channel.centre_mhz,
         model: path_model(
             ready.network.propagation.service_model,
@@ -335,10 +359,12 @@ fn view(
     let k = physics::refractivity::k_factor(conditions.refractivity_lapse_n_per_km);
     let length_m = section.length_m;
     let at = |d_m: f64| (d_m / 1e3, ((length_m - d_m) / 1e3).max(0.0));
+    let (clutter_m, set_aside_clutter_m) = counted(section, conditions.clutter);
     SectionView {
         distance_m: section.distance_m.clone(),
-        ground_amsl_m: section.ground_amsl_m.clone(),
-        clutter_m: section.clutter_m.clone(),
+        ground_amsl_m: evaluated_ground_m(section, geometry),
+        clutter_m,
+        set_aside_clutter_m,
         earth_bulge_m: section
             .distance_m
             .iter()
@@ -363,6 +389,36 @@ fn view(
             })
             .collect(),
     }
+}
+
+/// The ground under the ray as it was evaluated: its ends carry the antennas.
+fn evaluated_ground_m(section: &CrossSection, geometry: &PathGeometry) -> Vec<f64> {
+    let mut ground_m = section.ground_amsl_m.clone();
+    if let Some(first) = ground_m.first_mut() {
+        *first = geometry.from_amsl_m - geometry.from_agl_m;
+    }
+    if let Some(last) = ground_m.last_mut() {
+        *last = geometry.to_amsl_m - geometry.to_agl_m;
+    }
+    ground_m
+}
+
+/// Clutter that the path loss counts, and mapped clutter that it leaves out.
+fn counted(section: &CrossSection, clutter: ClutterUse) -> (Vec<f64>, Vec<f64>) {
+    let counted_to_m = match clutter {
+        ClutterUse::Standing => f64::INFINITY,
+        ClutterUse::ClearedNearTerminal => section.length_m - NEAR_STRETCH_M,
+        ClutterUse::Removed => f64::NEG_INFINITY,
+    };
+    let both = section.clutter_m.iter().zip(&section.distance_m);
+    both.map(|(clutter_m, d_m)| {
+        if *d_m < counted_to_m {
+            (*clutter_m, 0.0)
+        } else {
+            (0.0, *clutter_m)
+        }
+    })
+    .unzip()
 }
 
 fn lines(ready: &ReadyNetwork<'_>, interferers: &[Interferer]) -> Vec<InterfererLine> {

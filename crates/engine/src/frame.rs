@@ -41,7 +41,6 @@ enum Kind {
     },
     Shares {
         scheme: TddScheme,
-        direction: Direction,
     },
 }
 
@@ -87,12 +86,13 @@ impl DirectionFrame {
                 scheme: TddScheme {
                     channel_mhz: card.channel_width_mhz,
                     occupied_frac: *occupied_frac,
-                    downlink_frac: downlink_frac(card, split),
+                    // The formula of the downlink serves both directions, each
+                    // with its own share: what neither has is guard.
+                    downlink_frac: share_frac(card, split, direction),
                     guard_frac: *guard_frac,
                     control_frac: *overhead_frac,
                     access_frac: *mac_efficiency_frac,
                 },
-                direction,
             },
         };
         Self { kind }
@@ -106,10 +106,7 @@ impl DirectionFrame {
                 let bits_per_slot = f64::from(SLOT_DATA_SUBCARRIERS) * efficiency;
                 slots_rate_mbps(numerology, *slots, bits_per_slot) * f64::from(streams)
             }
-            Kind::Shares { scheme, direction } => match direction {
-                Direction::Downlink => scheme.downlink_mbps(efficiency, streams),
-                Direction::Uplink => scheme.uplink_mbps(efficiency, streams),
-            },
+            Kind::Shares { scheme } => scheme.downlink_mbps(efficiency, streams),
         }
     }
 
@@ -159,8 +156,15 @@ pub fn guard_range_m(card: &AirInterface, split: FrameSplit) -> f64 {
         FrameStructure::GenericTdd {
             guard_period_us,
             terminal_turnaround_us,
+            guard_frac,
             ..
-        } => tdd::guard_range_km(*guard_period_us, *terminal_turnaround_us),
+        } => {
+            let share = |direction| share_frac(card, split, direction);
+            let idle_frac =
+                1.0 - share(Direction::Downlink) - share(Direction::Uplink) - guard_frac;
+            let gap_us = guard_period_us + idle_frac.max(0.0) * card.frame_ms * 1e3;
+            tdd::guard_range_km(gap_us, *terminal_turnaround_us)
+        }
     };
     range_km * 1e3
 }
@@ -266,7 +270,7 @@ const EMPTY_CARRIERS: PuscCarriers = PuscCarriers {
     slot_symbols: 1,
 };
 
-/// A split in whole symbols; shares are turned into the nearest.
+/// A split in whole symbols; shares are rounded down.
 fn symbol_split(card: &AirInterface, split: FrameSplit) -> SymbolSplit {
     match split {
         FrameSplit::Symbols {
@@ -294,9 +298,13 @@ fn symbol_split(card: &AirInterface, split: FrameSplit) -> SymbolSplit {
     }
 }
 
-fn downlink_frac(card: &AirInterface, split: FrameSplit) -> f64 {
-    match split {
-        FrameSplit::Fractions { downlink_frac, .. } => downlink_frac,
+/// Share of the frame that a direction has.
+fn share_frac(card: &AirInterface, split: FrameSplit, direction: Direction) -> f64 {
+    let (downlink_frac, uplink_frac) = match split {
+        FrameSplit::Fractions {
+            downlink_frac,
+            uplink_frac,
+        } => (downlink_frac, uplink_frac),
         FrameSplit::Symbols {
             downlink_symbols,
             uplink_symbols,
@@ -306,7 +314,15 @@ fn downlink_frac(card: &AirInterface, split: FrameSplit) -> f64 {
                 FrameStructure::OfdmaPusc { .. } => 0.0,
             };
             let sum = f64::from(downlink_symbols + uplink_symbols).max(1.0);
-            f64::from(downlink_symbols) / sum * (1.0 - guard_frac)
+            let used_frac = 1.0 - guard_frac;
+            (
+                f64::from(downlink_symbols) / sum * used_frac,
+                f64::from(uplink_symbols) / sum * used_frac,
+            )
         }
+    };
+    match direction {
+        Direction::Downlink => downlink_frac,
+        Direction::Uplink => uplink_frac,
     }
 }

@@ -4,53 +4,13 @@
 //! Every sector is taken to share one frame timing, so base stations do not
 //! hear base stations; a design that breaks this gets a finding.
 
-use model::network::Channel;
 use physics::antenna::{MountedAntenna, Mounting};
 use physics::levels;
 
-use crate::link::{LinkInterference, levels_of};
+use crate::coupling::Coupling;
+use crate::link::LinkInterference;
 use crate::matrix::{PathMatrix, PathSummary};
 use crate::radio::ReadyNetwork;
-
-/// How much of one channel's signal lands in another.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Coupling {
-    /// The channels overlap: the interferer's power less this.
-    Overlapping {
-        /// Share of the interferer's power outside the victim's channel.
-        loss_db: f64,
-    },
-    /// The next channel: what leaks and what the receiver lets through.
-    Adjacent,
-    /// Too far apart to matter.
-    Apart,
-}
-
-impl Coupling {
-    /// Coupling of an interferer's channel into a victim's.
-    pub fn of(victim: &Channel, interferer: &Channel) -> Self {
-        let overlap_mhz = victim.overlap_mhz(interferer);
-        if overlap_mhz > 0.0 {
-            let share = overlap_mhz / interferer.width_mhz;
-            Coupling::Overlapping {
-                loss_db: -levels::ratio_to_db(share),
-            }
-        } else if victim.gap_mhz(interferer) < victim.width_mhz.max(interferer.width_mhz) {
-            Coupling::Adjacent
-        } else {
-            Coupling::Apart
-        }
-    }
-
-    /// Loss that the coupling stands for at a receiver; `None` where nothing gets through.
-    pub fn loss_db(self, adjacent_channel_rejection_db: f64) -> Option<f64> {
-        match self {
-            Coupling::Overlapping { loss_db } => Some(loss_db),
-            Coupling::Adjacent => Some(adjacent_channel_rejection_db),
-            Coupling::Apart => None,
-        }
-    }
-}
 
 /// Couplings by victim and interfering sector.
 #[derive(Debug, Clone)]
@@ -92,6 +52,19 @@ pub struct Scene<'a> {
     pub couplings: Couplings,
 }
 
+/// What a served terminal sends at the busy hour.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UplinkUse {
+    /// The sector that serves it.
+    pub sector: usize,
+    /// Share of that sector's uplink that its demand takes.
+    pub share_frac: f64,
+    /// Share of the channel in which it concentrates its power.
+    pub bandwidth_frac: f64,
+    /// Power of one chain after power control.
+    pub power_per_chain_dbm: f64,
+}
+
 /// One unwanted signal.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Interferer {
@@ -113,7 +86,8 @@ impl<'a> Scene<'a> {
 
     /// What every other sector puts into the terminal of `premises` while it is aimed at `serving`.
     pub fn downlink_interferers(&self, premises: usize, serving: usize) -> Vec<Interferer> {
-        let terminal = &self.ready.terminals[self.ready.terminal_of[premises]];
+        let kind = self.ready.terminal_of[premises];
+        let terminal = &self.ready.terminals[kind];
         let Some(aim) = self.paths.state(premises, serving).known() else {
             return Vec::new();
         };
@@ -136,6 +110,8 @@ impl<'a> Scene<'a> {
                 - path.near_end.loss_db()
                 + antenna.gain_toward_dbi(path.back_azimuth_deg, path.to_elevation_deg)
                 - terminal.terminal.feeder_loss_db
+                - other.ports[kind].loss_db
+                + other.ports[kind].into_one_port_db(other.sector.base_station.chains)
                 - coupling_db
                 + activity_db;
             interferers.push(Interferer {
@@ -147,19 +123,20 @@ impl<'a> Scene<'a> {
     }
 
     /// What the terminals of every other sector put into each sector, given
-    /// who serves whom: by victim sector, one entry per interfering sector.
+    /// who sends what: by victim sector, one entry per interfering sector.
     ///
-    /// At any moment one terminal of a sector sends (or several share the
-    /// channel), so a sector's contribution is the mean over its terminals,
-    /// each at the power that its power control leaves it.
-    pub fn uplink_interferers(&self, serving: &[Option<usize>]) -> Vec<Vec<Interferer>> {
+    /// A sector's terminals are taken to fill its uplink in proportion to their
+    /// busy-hour shares, up to the activity that the design sets. One that
+    /// concentrates its power in part of the channel sends so much longer, or
+    /// beside others, so its power counts with the time that it sends.
+    pub fn uplink_interferers(&self, uses: &[Option<UplinkUse>]) -> Vec<Vec<Interferer>> {
         let count = self.ready.sectors.len();
         let mut sums_mw = vec![0.0; count * count];
-        let mut served = vec![0_usize; count];
-        for (premises, sector) in serving.iter().enumerate() {
-            if let Some(own) = *sector {
-                served[own] += 1;
-                self.add_uplink(premises, own, &mut sums_mw);
+        let mut shares = vec![0.0; count];
+        for (premises, used) in uses.iter().enumerate() {
+            if let Some(used) = used {
+                shares[used.sector] += used.share_frac;
+                self.add_uplink(premises, used, &mut sums_mw);
             }
         }
         let activity_db = self.activity_db();
@@ -169,49 +146,33 @@ impl<'a> Scene<'a> {
                     .filter(|own| sums_mw[victim * count + own] > 0.0)
                     .map(|own| Interferer {
                         sector: own,
-                        level_dbm: levels::mw_to_dbm(
-                            sums_mw[victim * count + own] / served[own] as f64,
-                        ) + activity_db,
+                        level_dbm: levels::mw_to_dbm(sums_mw[victim * count + own] / shares[own])
+                            + activity_db,
                     })
                     .collect()
             })
             .collect()
     }
 
-    /// Power of a terminal after power control: no more than the fastest step asks for.
-    pub fn controlled_power_dbm(&self, premises: usize, serving: usize) -> Option<f64> {
+    fn add_uplink(&self, premises: usize, used: &UplinkUse, sums_mw: &mut [f64]) {
         let kind = self.ready.terminal_of[premises];
         let terminal = &self.ready.terminals[kind];
-        let path = self.paths.state(premises, serving).known()?;
-        let (_, up) = levels_of(self.ready, premises, serving, path);
-        let top_db = self.ready.sectors[serving].uplink[kind].top_required_db()?;
-        let surplus_db = (up.snr_db() - top_db).max(0.0);
-        let floor_dbm = terminal
-            .terminal
-            .min_tx_power_per_chain_dbm
-            .min(up.tx_power_per_chain_dbm);
-        Some((up.tx_power_per_chain_dbm - surplus_db).max(floor_dbm))
-    }
-
-    fn add_uplink(&self, premises: usize, own: usize, sums_mw: &mut [f64]) {
-        let terminal = &self.ready.terminals[self.ready.terminal_of[premises]];
-        let (Some(power_dbm), Some(aim)) = (
-            self.controlled_power_dbm(premises, own),
-            self.paths.state(premises, own).known(),
-        ) else {
+        let Some(aim) = self.paths.state(premises, used.sector).known() else {
             return;
         };
         let antenna = aimed(&terminal.pattern, aim);
         let count = self.ready.sectors.len();
+        let time_share = used.share_frac / used.bandwidth_frac;
         for (victim, sector) in self.ready.sectors.iter().enumerate() {
             let rejection_db = sector.sector.base_station.adjacent_channel_rejection_db;
-            let Some(coupling_db) = self.couplings.get(victim, own).loss_db(rejection_db) else {
+            let coupling = self.couplings.get(victim, used.sector);
+            let Some(coupling_db) = coupling.loss_db(rejection_db) else {
                 continue;
             };
             let Some(path) = self.paths.state(premises, victim).known() else {
                 continue;
             };
-            let level_dbm = power_dbm - terminal.terminal.feeder_loss_db
+            let level_dbm = used.power_per_chain_dbm - terminal.terminal.feeder_loss_db
                 + antenna.gain_toward_dbi(path.back_azimuth_deg, path.to_elevation_deg)
                 - path.unwanted_loss_db
                 - path.near_end.loss_db()
@@ -219,8 +180,10 @@ impl<'a> Scene<'a> {
                     .antenna
                     .gain_toward_dbi(path.azimuth_deg, path.from_elevation_deg)
                 - sector.sector.feeder_loss_db
+                - sector.ports[kind].loss_db
+                + sector.ports[kind].into_one_port_db(terminal.terminal.tx_chains)
                 - coupling_db;
-            sums_mw[victim * count + own] += levels::dbm_to_mw(level_dbm);
+            sums_mw[victim * count + used.sector] += time_share * levels::dbm_to_mw(level_dbm);
         }
     }
 

@@ -4,7 +4,7 @@
 //! ([`mapped_ground`] from rasters),
 //! [`path`] its loss and clearance, [`matrix`] does so for every mast and
 //! premises, [`radio`] makes sectors and terminals ready ([`compliance`] first),
-//! [`link`] adds up a budget, [`interference`] what disturbs it,
+//! [`link`] adds up a budget, [`availability`] says how often fading lets it hold, [`interference`] what disturbs it,
 //! [`adaptation`] what it can carry, [`service`] who serves whom,
 //! [`airtime`] how full a sector is, [`verdict`] what holds a premises back,
 //! [`hop`] what carries the masts' load to the core,
@@ -13,7 +13,9 @@
 
 pub mod adaptation;
 pub mod airtime;
+pub mod availability;
 pub mod compliance;
+pub mod coupling;
 pub mod explain;
 pub mod frame;
 pub mod hop;

@@ -5,6 +5,7 @@ use physics::levels;
 use serde::Serialize;
 
 use crate::adaptation::{MimoMode, Step, StepTable};
+use crate::availability::{self, LinkAvailability, NoAvailability};
 use crate::frame::Direction;
 use crate::matrix::PathSummary;
 use crate::radio::{ReadyNetwork, ReadySector, ReadyTerminal};
@@ -125,6 +126,8 @@ pub struct LinkDirection {
     pub sinr_db: f64,
     /// What link adaptation chooses; `None` where not even the most robust step holds.
     pub step: Option<Step>,
+    /// What a busy sector's scheduler uses for the plan's busy-hour demand: the step that takes least of the channel.
+    pub busy_step: Option<Step>,
     /// Name of the chosen modulation and coding.
     pub mcs_name: Option<String>,
     /// SINR that the plan's rate asks for; `None` where no step gives that rate.
@@ -172,8 +175,16 @@ pub struct Link {
     pub downlink: LinkDirection,
     /// From the terminal.
     pub uplink: LinkDirection,
+    /// Power of one of the terminal's chains after power control, at the busy hour's step.
+    pub controlled_power_per_chain_dbm: f64,
+    /// Level that the base station then receives, one stream at one port.
+    pub controlled_uplink_rsl_dbm: f64,
     /// Probability that the installation meets its plan in both directions.
     pub probability_frac: f64,
+    /// How often fading lets the plan be met; `None` for the reason beside.
+    pub availability: Option<LinkAvailability>,
+    /// Why there is no availability; `None` where there is one.
+    pub no_availability: Option<NoAvailability>,
 }
 
 impl Link {
@@ -218,6 +229,7 @@ pub fn evaluate(
             interference_dbm: interference.downlink_dbm,
             steps: &s.downlink[kind],
             rate_mbps: p.plan.downlink_mbps,
+            demand_mbps: p.plan.demand_downlink_mbps(),
             direction: Direction::Downlink,
         },
     );
@@ -228,6 +240,7 @@ pub fn evaluate(
             interference_dbm: interference.uplink_dbm,
             steps: &s.uplink[kind],
             rate_mbps: p.plan.uplink_mbps,
+            demand_mbps: p.plan.demand_uplink_mbps(),
             direction: Direction::Uplink,
         },
     );
@@ -237,10 +250,16 @@ pub fn evaluate(
         .location_sigma_db
         .hypot(path.near_end.sigma_db)
         .hypot(model_error_db);
-    let probability_frac = match (downlink.margin_db, uplink.margin_db) {
-        (Some(a), Some(b)) => success_probability_frac(a.min(b), prediction_sigma_db),
-        _ => 0.0,
-    };
+    let margin_db = downlink.margin_db.zip(uplink.margin_db);
+    let margin_db = margin_db.map(|(a, b)| a.min(b));
+    let probability_frac =
+        margin_db.map_or(0.0, |m| success_probability_frac(m, prediction_sigma_db));
+    let (availability, no_availability) =
+        match availability::of(ready, (premises, sector), path, margin_db) {
+            Ok(found) => (Some(found), None),
+            Err(reason) => (None, Some(reason)),
+        };
+    let controlled_dbm = controlled_power_dbm(&ready.terminals[kind], &uplink);
     Link {
         premises: p.id.clone(),
         sector: s.sector.id.clone(),
@@ -252,10 +271,29 @@ pub fn evaluate(
         excess_loss_db: path.loss_db - path.free_space_db,
         location_sigma_db: path.location_sigma_db,
         prediction_sigma_db,
+        controlled_power_per_chain_dbm: controlled_dbm,
+        controlled_uplink_rsl_dbm: uplink.rsl_dbm - uplink.levels.tx_power_per_chain_dbm
+            + controlled_dbm,
         downlink,
         uplink,
         probability_frac,
+        availability,
+        no_availability,
     }
+}
+
+/// Power of a terminal's chain after power control: what its step at the busy
+/// hour asks for, within what its radio can do.
+fn controlled_power_dbm(terminal: &ReadyTerminal, uplink: &LinkDirection) -> f64 {
+    let highest_dbm = uplink.levels.tx_power_per_chain_dbm;
+    let surplus_db = uplink
+        .busy_step
+        .map_or(0.0, |s| (uplink.sinr_db - s.required_sinr_db).max(0.0));
+    let lowest_dbm = terminal
+        .terminal
+        .min_tx_power_per_chain_dbm
+        .min(highest_dbm);
+    (highest_dbm - surplus_db).max(lowest_dbm)
 }
 
 /// Probability that a margin survives the spread of the prediction.
@@ -277,6 +315,7 @@ struct Case<'a> {
     interference_dbm: f64,
     steps: &'a StepTable,
     rate_mbps: f64,
+    demand_mbps: f64,
     direction: Direction,
 }
 
@@ -284,6 +323,7 @@ fn direction(ends: (&ReadySector<'_>, &ReadyTerminal), case: &Case<'_>) -> LinkD
     let (sector, terminal) = ends;
     let sinr_db = case.levels.sinr_db(case.interference_dbm);
     let step = case.steps.best_at(sinr_db).copied();
+    let busy_step = case.steps.leanest_at(sinr_db, case.demand_mbps).copied();
     let required_sinr_db = case.steps.required_for_db(case.rate_mbps);
     let chains = match case.direction {
         Direction::Downlink => sector.sector.base_station.chains,
@@ -302,6 +342,7 @@ fn direction(ends: (&ReadySector<'_>, &ReadyTerminal), case: &Case<'_>) -> LinkD
         snr_db: case.levels.snr_db(),
         sinr_db,
         step,
+        busy_step,
         mcs_name: step.map(|s| sector.sector.air_interface.mcs[s.mcs].name.clone()),
         required_sinr_db,
         margin_db: required_sinr_db.map(|required_db| sinr_db - required_db),

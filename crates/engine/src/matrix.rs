@@ -30,7 +30,7 @@ pub struct LaunchPoint {
 /// What is known of the path from a launch point to a premises.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum PathState {
-    /// Farther than the reach that the design sets.
+    /// Farther than the design looks, for service or interference.
     OutOfReach {
         /// How far it is.
         distance_m: f64,
@@ -76,6 +76,10 @@ pub struct PathSummary {
     pub location_sigma_db: f64,
     /// Least clearance as a share of the first Fresnel zone.
     pub clearance_ratio: f64,
+    /// Antennas at the mast and at the premises above sea level.
+    pub ends_amsl_m: [f64; 2],
+    /// Mean height of the ground along the path, without what stands on it.
+    pub mean_ground_amsl_m: f64,
 }
 
 /// Losses by premises and launch point.
@@ -222,7 +226,7 @@ fn row(
             continue;
         };
         let distance_m = geodesy::geodesic::inverse(first.end.position, to.position).distance_m;
-        if distance_m > network.propagation.reach_km * 1e3 {
+        if distance_m > network.propagation.interference_reach_km * 1e3 {
             for (index, _) in group {
                 states[*index] = PathState::OutOfReach { distance_m };
             }
@@ -281,10 +285,19 @@ fn state(
         geometry.distance_m,
         geometry.to_elevation_deg,
     );
-    PathState::Known(summary(&path, unwanted_loss_db, near_end))
+    let mean_ground_amsl_m = section.mean_ground_amsl_m();
+    PathState::Known(summary(
+        &path,
+        (unwanted_loss_db, mean_ground_amsl_m),
+        near_end,
+    ))
 }
 
-fn summary(path: &RadioPath, unwanted_loss_db: f64, near_end: NearEnd) -> PathSummary {
+fn summary(
+    path: &RadioPath,
+    (unwanted_loss_db, mean_ground_amsl_m): (f64, f64),
+    near_end: NearEnd,
+) -> PathSummary {
     let g = &path.geometry;
     PathSummary {
         distance_m: g.distance_m,
@@ -298,5 +311,7 @@ fn summary(path: &RadioPath, unwanted_loss_db: f64, near_end: NearEnd) -> PathSu
         free_space_db: path.loss.free_space_db(),
         location_sigma_db: path.location_sigma_db,
         clearance_ratio: g.clearance_ratio,
+        ends_amsl_m: [g.from_amsl_m, g.to_amsl_m],
+        mean_ground_amsl_m,
     }
 }

@@ -236,7 +236,12 @@ impl PathEvaluator {
         let model = path_model(conditions.model, frequency_mhz);
         let loss = model.predict(&input);
         let geometry = geometry(section, &input, &loss);
-        let woodland = Woodland::at_terminal(section, &input, model, &loss);
+        let woodland = match conditions.clutter {
+            ClutterUse::Standing => Woodland::at_terminal(section, &input, model, &loss),
+            // Bare ground has no trees, and a term of its own stands for those
+            // around a terminal below the roofs.
+            ClutterUse::Removed | ClutterUse::ClearedNearTerminal => None,
+        };
         Ok(RadioPath {
             geometry,
             loss,

@@ -102,14 +102,15 @@ impl<'a> ReadyNetwork<'a> {
             .into_iter()
             .map(|card| ready_terminal(network, card, &sectors, &mut findings))
             .collect();
-        for sector in &mut sectors {
+        for (index, sector) in sectors.iter_mut().enumerate() {
             sector.ports = terminals
                 .iter()
                 .map(|t| PortMatch::of(sector.sector, &t.terminal))
                 .collect();
             findings.extend(port_findings(sector, &terminals));
-            sector.downlink = step_tables(network, sector.sector, &terminals, Direction::Downlink);
-            sector.uplink = step_tables(network, sector.sector, &terminals, Direction::Uplink);
+            sector.downlink =
+                step_tables(network, (index, sector), &terminals, Direction::Downlink);
+            sector.uplink = step_tables(network, (index, sector), &terminals, Direction::Uplink);
         }
         findings.extend(compliance::timing_findings(network));
         Self {
@@ -213,27 +214,35 @@ fn noise_dbm(air_interface: &AirInterface, noise_figure_db: f64) -> f64 {
 
 fn step_tables(
     network: &Network,
-    sector: &Sector,
+    (index, sector): (usize, &ReadySector<'_>),
     terminals: &[ReadyTerminal],
     direction: Direction,
 ) -> Vec<StepTable> {
+    let base = &sector.sector.base_station;
     terminals
         .iter()
-        .map(|ready| {
+        .enumerate()
+        .map(|(kind, ready)| {
             let terminal = &ready.terminal;
-            let base = &sector.base_station;
             let (tx_chains, rx_chains, back_off) = match direction {
                 Direction::Downlink => (base.chains, terminal.rx_chains, &base.back_off),
                 Direction::Uplink => (terminal.tx_chains, base.chains, &terminal.back_off),
             };
+            let power_headroom_db = match direction {
+                Direction::Downlink => base.max_tx_power_per_chain_dbm - sector.power.per_chain_dbm,
+                Direction::Uplink => {
+                    terminal.max_tx_power_per_chain_dbm - ready.power[index].per_chain_dbm
+                }
+            };
             StepTable::new(&LinkKind {
-                air_interface: &sector.air_interface,
-                split: sector.split,
+                air_interface: &sector.sector.air_interface,
+                split: sector.sector.split,
                 direction,
                 tx_chains,
                 rx_chains,
                 back_off,
-                stream_isolation_db: PortMatch::of(sector, terminal).stream_isolation_db,
+                power_headroom_db,
+                ports: sector.ports[kind],
                 fade_margin_db: network.study.fade_margin_db,
             })
         })

@@ -4,13 +4,14 @@
 use model::network::Premises;
 use rayon::prelude::*;
 
-use crate::airtime::{Admission, Candidates};
-use crate::interference::{self, Interferer, Scene};
+use crate::airtime::{self, Admission, Candidates};
+use crate::interference::{self, Interferer, Scene, UplinkUse};
 use crate::link::{self, Link, LinkInterference, levels_of};
 use crate::matrix::PathState;
 use crate::run::{Interrupted, RunControl};
 
-/// Sectors looked at in full for one premises: beyond the few strongest none ever serves.
+/// Sectors looked at in full for one premises: the strongest. Where all of
+/// these are full or drowned, the premises counts as unserved.
 const CANDIDATES: usize = 6;
 
 /// The network with every premises given its place.
@@ -34,24 +35,42 @@ impl Served {
     }
 }
 
+impl Served {
+    fn uses(&self, scene: &Scene<'_>) -> Vec<Option<UplinkUse>> {
+        self.premises
+            .iter()
+            .zip(&scene.ready.network.premises)
+            .map(|(candidates, p)| {
+                let (sector, link) = &candidates.links[candidates.serving?];
+                use_of(p, *sector, link)
+            })
+            .collect()
+    }
+}
+
 /// Finds the serving sector of every premises.
 ///
-/// The first round takes each premises' strongest workable sector without
-/// interference; the second and third evaluate SINR with the uplink
-/// interference of the round before, and admit by airtime. Three rounds are
-/// fixed, so that the answer does not depend on when a loop stops.
+/// The first guess takes each premises' strongest workable sector, its uplink
+/// undisturbed; each round evaluates SINR with the uplink interference of the
+/// one before, and admits by airtime. The rounds are fixed, so that the answer
+/// does not depend on when a loop stops.
 pub fn serve(scene: &Scene<'_>, run: &RunControl<'_>) -> Result<Served, Interrupted> {
     let shortlist = shortlist(scene);
-    let mut serving: Vec<Option<usize>> = shortlist
+    let alone = vec![Vec::new(); scene.ready.sectors.len()];
+    let mut uses: Vec<Option<UplinkUse>> = links(scene, &shortlist, &alone)
         .iter()
-        .map(|list| list.first().filter(|(_, m)| *m >= 0.0).map(|(s, _)| *s))
+        .zip(&scene.ready.network.premises)
+        .map(|(candidates, p)| {
+            let (sector, link) = candidates.links.first()?;
+            use_of(p, *sector, link)
+        })
         .collect();
     let mut served = None;
-    for _ in 0..2 {
+    for _ in 0..ROUNDS {
         if run.interrupted() {
             return Err(Interrupted);
         }
-        let uplink = scene.uplink_interferers(&serving);
+        let uplink = scene.uplink_interferers(&uses);
         let mut premises = links(scene, &shortlist, &uplink);
         let admission = Admission::admit(scene.ready, &mut premises);
         let round = Served {
@@ -59,10 +78,25 @@ pub fn serve(scene: &Scene<'_>, run: &RunControl<'_>) -> Result<Served, Interrup
             uplink,
             admission,
         };
-        serving = round.serving();
+        uses = round.uses(scene);
         served = Some(round);
     }
     served.ok_or(Interrupted)
+}
+
+/// Rounds after the first guess: one to admit, one with the interference of
+/// those who were admitted.
+const ROUNDS: usize = 2;
+
+/// What a terminal sends if a link serves it; `None` where the link does not work.
+fn use_of(premises: &Premises, sector: usize, link: &Link) -> Option<UplinkUse> {
+    link.margin_db().filter(|m| *m >= 0.0)?;
+    Some(UplinkUse {
+        sector,
+        share_frac: airtime::uplink_share_frac(&premises.plan, link),
+        bandwidth_frac: link.uplink.busy_step?.bandwidth_frac,
+        power_per_chain_dbm: link.controlled_power_per_chain_dbm,
+    })
 }
 
 /// Sectors worth a full look, by premises: index and margin without interference, best first.
@@ -85,7 +119,8 @@ fn shortlist(scene: &Scene<'_>) -> Vec<Vec<(usize, f64)>> {
         .collect()
 }
 
-fn allowed(scene: &Scene<'_>, premises: &Premises, sector: usize) -> bool {
+/// Whether a sector may serve a premises: a person's choice binds.
+pub fn allowed(scene: &Scene<'_>, premises: &Premises, sector: usize) -> bool {
     premises
         .fixed_sector
         .as_ref()
@@ -105,7 +140,8 @@ pub fn margin_without_interference_db(
         return None;
     };
     let s = &scene.ready.sectors[sector];
-    if path.distance_m > s.guard_range_m {
+    let reach_m = scene.ready.network.propagation.reach_km * 1e3;
+    if path.distance_m > s.guard_range_m.min(reach_m) {
         return None;
     }
     let kind = scene.ready.terminal_of[premises];

@@ -10,11 +10,13 @@ use serde::Serialize;
 use crate::airtime::Candidates;
 use crate::airtime::SectorLoad;
 use crate::compliance::AllowedPower;
+use crate::coupling::Coupling;
 use crate::hop::load::{CarriedLoad, MastLoad};
 use crate::hop::{self, BackhaulResult};
 use crate::interference::{Scene, sum_dbm};
 use crate::link::Link;
-use crate::matrix::PathMatrix;
+use crate::matrix::{PathMatrix, PathState};
+use crate::path::PathError;
 use crate::radio::ReadyNetwork;
 use crate::run::{Interrupted, RunControl};
 use crate::service::{self, Served};
@@ -148,6 +150,7 @@ pub fn study(
         let (backhaul, told) = hop::evaluate(network, surroundings, &loads, run)?;
         let mut findings = ready.findings.clone();
         findings.extend(ground_findings(&paths, &premises));
+        findings.extend(unknown_interference(&scene, &served.serving()));
         findings.extend(load_findings(&sectors, network.study.max_airtime_frac));
         findings.extend(told);
         Ok(StudyResult {
@@ -346,6 +349,33 @@ fn ground_findings(paths: &PathMatrix, premises: &[PremisesResult]) -> Vec<Findi
         );
     }
     findings
+}
+
+/// Unwanted signals whose path crosses unknown ground count for nothing; that must be told.
+fn unknown_interference(scene: &Scene<'_>, serving: &[Option<usize>]) -> Option<Finding> {
+    let mut unknown = 0;
+    for (premises, sector) in serving.iter().enumerate() {
+        let Some(own) = *sector else { continue };
+        unknown += (0..scene.ready.sectors.len())
+            .filter(|other| scene.couplings.get(own, *other) != Coupling::Apart)
+            .filter(|other| {
+                matches!(
+                    scene.paths.state(premises, *other),
+                    PathState::Unknown(PathError::UnknownGround { .. })
+                )
+            })
+            .count();
+    }
+    (unknown > 0).then(|| {
+        Finding::new(
+            Severity::Warning,
+            "unknown-interference",
+            format!(
+                "`{unknown}` unwanted signals cross unknown ground and could not be counted: SINR is too good where they matter"
+            ),
+        )
+        .hint("add terrain between all masts and premises that share channels")
+    })
 }
 
 fn load_findings(sectors: &[SectorResult], most_frac: f64) -> Vec<Finding> {

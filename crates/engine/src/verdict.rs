@@ -8,8 +8,8 @@ use crate::airtime::Room;
 use crate::interference::Scene;
 use crate::link::levels_of;
 use crate::matrix::{self, PathState};
-use crate::path::{ClutterUse, PathConditions, PathEnd, PathEvaluator};
-use crate::service::margin_without_interference_db;
+use crate::path::{ClutterUse, PathConditions, PathEnd, PathError, PathEvaluator};
+use crate::service::{allowed, margin_without_interference_db};
 use crate::surroundings::{CrossSection, Surroundings};
 
 /// The answer for one premises.
@@ -55,13 +55,17 @@ pub enum LimitingCause {
     SectorFull,
     /// No step of the air interface gives the plan's rate.
     PlanRate,
+    /// The terminal stands below the roofs or indoors; on the roof it would do.
+    Mounting,
     /// The ground along every path is unknown.
     UnknownGround,
+    /// It stands at the mast itself, where no path can be judged.
+    AtTheMast,
 }
 
 impl LimitingCause {
     /// Every cause, in the order in which a table shows them.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 11] = [
         Self::OutOfReach,
         Self::Terrain,
         Self::Clutter,
@@ -70,7 +74,9 @@ impl LimitingCause {
         Self::Airtime,
         Self::SectorFull,
         Self::PlanRate,
+        Self::Mounting,
         Self::UnknownGround,
+        Self::AtTheMast,
     ];
 
     /// What a person reads.
@@ -84,7 +90,9 @@ impl LimitingCause {
             Self::Airtime => "airtime",
             Self::SectorFull => "sector full",
             Self::PlanRate => "plan rate",
+            Self::Mounting => "mounting",
             Self::UnknownGround => "unknown ground",
+            Self::AtTheMast => "at the mast",
         }
     }
 }
@@ -140,12 +148,18 @@ pub fn limit(
     }
 }
 
-/// Why there is no path at all: unknown ground somewhere, or nothing but distance.
+/// Why there is no path to judge: unknown ground, the mast itself, or nothing but distance.
 fn no_path(scene: &Scene<'_>, premises: usize) -> LimitingCause {
-    let unknown = (0..scene.ready.sectors.len())
-        .any(|s| matches!(scene.paths.state(premises, s), PathState::Unknown(_)));
-    if unknown {
+    let p = &scene.ready.network.premises[premises];
+    let any = |wanted: fn(&PathError) -> bool| {
+        (0..scene.ready.sectors.len())
+            .filter(|s| allowed(scene, p, *s))
+            .any(|s| matches!(scene.paths.state(premises, s), PathState::Unknown(e) if wanted(e)))
+    };
+    if any(|e| matches!(e, PathError::UnknownGround { .. })) {
         LimitingCause::UnknownGround
+    } else if any(|e| matches!(e, PathError::SamePlace)) {
+        LimitingCause::AtTheMast
     } else {
         LimitingCause::OutOfReach
     }
@@ -170,11 +184,17 @@ fn of_signal(
     let Some(path) = scene.paths.state(premises, sector).known() else {
         return LimitingCause::OutOfReach;
     };
-    if alone_db + (path.loss_db - path.free_space_db) < 0.0 {
+    let near_db = path.near_end.loss_db();
+    if near_db > 0.0 && alone_db + near_db >= 0.0 {
+        return LimitingCause::Mounting;
+    }
+    if alone_db + near_db + (path.loss_db - path.free_space_db) < 0.0 {
         return LimitingCause::OutOfReach;
     }
     match bare_ground_loss_db(scene, surroundings, premises, sector) {
-        Some(bare_db) if alone_db + (path.loss_db - bare_db) >= 0.0 => LimitingCause::Clutter,
+        Some(bare_db) if alone_db + near_db + (path.loss_db - bare_db) >= 0.0 => {
+            LimitingCause::Clutter
+        }
         _ => LimitingCause::Terrain,
     }
 }

@@ -30,40 +30,61 @@ pub struct Woodland {
 }
 
 impl Woodland {
-    /// The trees around the `to` end; `None` where its antenna is not below them.
+    /// The trees around the `to` end; `None` where its antenna is not below
+    /// them, or where the model does not know what stands on the ground.
     pub fn at_terminal(
         section: &CrossSection,
         input: &PathInput<'_>,
         model: Model,
         over: &PathLoss,
     ) -> Option<Self> {
+        if matches!(model, Model::Itm(_)) {
+            return None;
+        }
         let from_point = first_point_inside(section, input)?;
-        let depth_m = section.length_m - section.distance_m[from_point];
-        let mut clutter_m = input.profile.clutter_m().to_vec();
-        clutter_m[from_point..].fill(0.0);
-        let cleared = PathProfile::new(
-            input.profile.d_km(),
-            input.profile.h_m(),
-            &clutter_m,
-            input.profile.zone(),
-        )
-        .ok()?;
-        let cleared_db = model
-            .predict(&PathInput {
-                profile: cleared,
-                ..*input
-            })
-            .loss_db;
+        let last = section.points() - 1;
+        let half_step_m = 0.5 * section.length_m / last as f64;
+        // A canopy reaches half a step beyond the last point that has it.
+        let depth_m = section.length_m - section.distance_m[from_point] + half_step_m;
         let through_db = excess_db(depth_m, input.f_ghz * 1e3);
+        let over_loss_db = over.loss_db;
+        if from_point == last {
+            // Trees over the terminal's own point only: the profile does not
+            // show them, so there is no way over them to compare with.
+            return Some(Self {
+                depth_m,
+                through_db,
+                through_loss_db: over_loss_db + through_db,
+                over_loss_db,
+                combined_loss_db: over_loss_db + through_db,
+            });
+        }
+        let cleared_db = cleared_loss_db(input, model, from_point)?;
         let through_loss_db = cleared_db + through_db;
+        // Two ways add up, but never to less than a path without trees.
+        let both_db = levels::parallel_loss_db([over_loss_db, through_loss_db]);
         Some(Self {
             depth_m,
             through_db,
             through_loss_db,
-            over_loss_db: over.loss_db,
-            combined_loss_db: levels::parallel_loss_db([over.loss_db, through_loss_db]),
+            over_loss_db,
+            combined_loss_db: both_db.max(cleared_db),
         })
     }
+}
+
+/// Loss of the path with the trees from a point to the terminal taken away.
+fn cleared_loss_db(input: &PathInput<'_>, model: Model, from_point: usize) -> Option<f64> {
+    let mut clutter_m = input.profile.clutter_m().to_vec();
+    clutter_m[from_point..].fill(0.0);
+    let profile = PathProfile::new(
+        input.profile.d_km(),
+        input.profile.h_m(),
+        &clutter_m,
+        input.profile.zone(),
+    )
+    .ok()?;
+    Some(model.predict(&PathInput { profile, ..*input }).loss_db)
 }
 
 /// Excess loss of a stretch of temperate mixed forest, ITU-R P.833-9 section

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
+use crate::climate::FadingClimate;
 use crate::equipment::Antenna;
 use crate::ids::{EquipmentId, HopId, MastId};
 use crate::network::Channel;
@@ -42,7 +43,7 @@ pub struct Hop {
     /// What may be radiated.
     pub rule_set: Arc<RuleSet>,
     /// Weather along the hop.
-    pub climate: HopClimate,
+    pub climate: FadingClimate,
     /// Share of an average year for which the hop must carry its lowest step.
     pub availability_target_pct: f64,
 }
@@ -96,26 +97,6 @@ pub enum HopModulation {
     Adaptive,
     /// Always the same one: index into [`HopRadio::steps`].
     Fixed(usize),
-}
-
-/// Weather along a hop, as Recommendation ITU-R P.530 asks for it.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct HopClimate {
-    /// Rain rate exceeded for 0.01 % of an average year, in a minute's mean.
-    pub rain_001_mm_per_h: f64,
-    /// Refractivity gradient over the lowest 65 m that is not exceeded for 1 % of an average year; negative.
-    pub gradient_1pct_n_per_km: f64,
-    /// The two values of the Recommendation's maps; `None` falls back on the gradient.
-    pub multipath_map: Option<MultipathMap>,
-}
-
-/// Values of the maps of Recommendation ITU-R P.530 at the middle of the hop.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct MultipathMap {
-    /// Decimal logarithm of the geoclimatic factor.
-    pub log_k: f64,
-    /// Statistic of the refractivity gradient.
-    pub gradient_75_n_per_km: f64,
 }
 
 /// The radio of a hop.

@@ -10,6 +10,7 @@
 
 pub mod air_interface;
 pub mod backhaul;
+pub mod climate;
 pub mod edit;
 pub mod equipment;
 pub mod finding;
@@ -21,6 +22,7 @@ pub mod settings;
 
 pub use air_interface::{AirInterface, FrameSplit, Mcs, Modulation};
 pub use backhaul::{Backhaul, Hop, HopRadio};
+pub use climate::{FadingClimate, MultipathMap};
 pub use edit::{Edit, EditError};
 pub use equipment::{Antenna, BaseStation, PatternSpec, PolarizationPair, Terminal};
 pub use finding::{Finding, Severity, Subject, TextPlace};

@@ -8,6 +8,7 @@ use serde::Serialize;
 
 use crate::air_interface::{AirInterface, FrameSplit};
 use crate::backhaul::Backhaul;
+use crate::climate::FadingClimate;
 use crate::equipment::{Antenna, BaseStation, Terminal};
 use crate::ids::{MastId, PlanId, PremisesId, SectorId};
 use crate::plan::ServicePlan;
@@ -40,6 +41,8 @@ pub struct Network {
     pub place_defaults: Option<PlaceDefaults>,
     /// Path-loss settings.
     pub propagation: PropagationSettings,
+    /// What makes signals fade, at the middle of the territory; a hop has its own.
+    pub climate: FadingClimate,
     /// Study settings.
     pub study: StudySettings,
     /// Where the ground comes from.
@@ -121,6 +124,12 @@ impl Channel {
     /// Width of the spectrum that two channels share.
     pub fn overlap_mhz(&self, other: &Channel) -> f64 {
         (self.upper_mhz().min(other.upper_mhz()) - self.lower_mhz().max(other.lower_mhz())).max(0.0)
+    }
+
+    /// Whether two channels overlap, or lie so close that each leaks into the
+    /// other: less than the wider one's width apart.
+    pub fn touches(&self, other: &Channel) -> bool {
+        self.overlap_mhz(other) > 0.0 || self.gap_mhz(other) < self.width_mhz.max(other.width_mhz)
     }
 
     /// Width of the gap between two channels; zero where they touch or overlap.

@@ -50,3 +50,16 @@ pub struct ServicePlan {
     /// Price a month in the design's currency; 0 where unknown.
     pub price_per_month: f64,
 }
+
+impl ServicePlan {
+    /// What one customer asks of the sector at the busy hour, towards the customer.
+    pub fn demand_downlink_mbps(&self) -> f64 {
+        self.busy_hour_downlink_mbps
+            .max(self.guaranteed_downlink_mbps)
+    }
+
+    /// What one customer asks of the sector at the busy hour, from the customer.
+    pub fn demand_uplink_mbps(&self) -> f64 {
+        self.busy_hour_uplink_mbps.max(self.guaranteed_uplink_mbps)
+    }
+}

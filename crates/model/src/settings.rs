@@ -115,6 +115,8 @@ pub struct PropagationSettings {
     pub profile_step_m: Option<f64>,
     /// Distance beyond which a sector is not considered for a premises.
     pub reach_km: f64,
+    /// Distance beyond which a signal is not counted as interference.
+    pub interference_reach_km: f64,
 }
 
 /// Settings of the study.

@@ -54,16 +54,19 @@ struct Path<'a> {
     report: &'a PathReport,
     #[serde(skip_serializing_if = "Option::is_none")]
     second_opinion: Option<&'a SecondOpinion>,
+    findings: &'a [Finding],
 }
 
 /// One link taken apart, with another model's opinion where there is one.
 pub fn path(
     report: &PathReport,
     second_opinion: Option<&SecondOpinion>,
+    findings: &[Finding],
 ) -> Result<String, OutputError> {
     with_newline(&Path {
         report,
         second_opinion,
+        findings,
     })
 }
 

@@ -257,7 +257,7 @@ fn exact_json_carries_the_field_names_of_the_structs() {
     assert_eq!(value["premises"][0]["name"], HOSTILE_NAME);
     assert!(value["premises"][0]["link"]["downlink"]["rsl_dbm"].is_f64());
     assert_eq!(value["network"]["territory"]["working_plane_epsg"], 32_632);
-    let path = outputs::json::path(&valley.cross_sections[0], None).unwrap();
+    let path = outputs::json::path(&valley.cross_sections[0], None, &[]).unwrap();
     let value: serde_json::Value = serde_json::from_str(&path).unwrap();
     assert!(value["geometry"]["clearance_ratio"].is_f64());
 }

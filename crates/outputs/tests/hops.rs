@@ -10,9 +10,9 @@ mod valley;
 use std::sync::Arc;
 
 use engine::{RunControl, study};
+use model::FadingClimate;
 use model::backhaul::{
-    Backhaul, Hop, HopClimate, HopEnd, HopModulation, HopPolarization, HopRadio, HopStep,
-    HopThreshold,
+    Backhaul, Hop, HopEnd, HopModulation, HopPolarization, HopRadio, HopStep, HopThreshold,
 };
 use model::equipment::{Antenna, PatternSpec};
 use model::ids::{EquipmentId, HopId, MastId};
@@ -81,7 +81,7 @@ fn joined_valley() -> Valley {
         tx_power_dbm: 20.0,
         pointing_error_deg: 0.2,
         rule_set: Arc::clone(&valley.network.rule_set),
-        climate: HopClimate {
+        climate: FadingClimate {
             rain_001_mm_per_h: 32.0,
             gradient_1pct_n_per_km: -200.0,
             multipath_map: None,

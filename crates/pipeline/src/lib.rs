@@ -194,22 +194,35 @@ pub enum Target {
     Place(LonLat),
 }
 
+/// What came of a question about one path, and what has to be told beside it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Told<T> {
+    /// The answer.
+    pub answer: T,
+    /// Findings of the design and its ground, worst first.
+    pub findings: Vec<Finding>,
+}
+
 /// Takes one link apart.
 pub fn explain(
     world: &dyn World,
     (sector, target): (&str, &Target),
     (company, run): (Company, &RunControl<'_>),
-) -> Result<PathReport, PipelineError> {
-    let (mut network, _) = usable(world, Completeness::WhatStands)?;
+) -> Result<Told<PathReport>, PipelineError> {
+    let (mut network, mut findings) = usable(world, Completeness::WhatStands)?;
     let premises = end_of(&mut network, target)?;
     let ground = world.ground(&network);
-    let report = engine::explain::explain(
+    let answer = engine::explain::explain(
         &network,
         ground.surroundings.as_ref(),
         (sector, &premises),
         (company, run),
     )?;
-    Ok(report)
+    findings.extend(ground.findings);
+    Ok(Told {
+        answer,
+        findings: in_order(findings),
+    })
 }
 
 /// The path of one link by the study's model and by another, side by side.

@@ -29,7 +29,9 @@ fn value(lines: &[BudgetTerm], name: &str) -> f64 {
 fn exact_the_lines_add_up() {
     let run = RunControl::unwatched();
     let target = Target::Premises("p".into());
-    let report = explain(&world(), ("s1", &target), (Company::WholeNetwork, &run)).expect("a path");
+    let report = explain(&world(), ("s1", &target), (Company::WholeNetwork, &run))
+        .expect("a path")
+        .answer;
     for lines in [&report.downlink, &report.uplink] {
         let up_to_level: f64 = lines
             .iter()
@@ -55,8 +57,9 @@ fn exact_it_is_the_link_of_the_study() {
     let link = study.premises[0].link.clone().expect("a link");
     let target = Target::Premises("p".into());
     let sector = link.sector.to_string();
-    let report =
-        explain(&world(), (&sector, &target), (Company::WholeNetwork, &run)).expect("a path");
+    let report = explain(&world(), (&sector, &target), (Company::WholeNetwork, &run))
+        .expect("a path")
+        .answer;
     assert_eq!(report.link, link);
 }
 
@@ -64,7 +67,9 @@ fn exact_it_is_the_link_of_the_study() {
 fn exact_alone_there_is_no_interference() {
     let run = RunControl::unwatched();
     let target = Target::Place(LonLat::new(9.45, 47.18).expect("a place"));
-    let report = explain(&world(), ("s1", &target), (Company::Alone, &run)).expect("a path");
+    let report = explain(&world(), ("s1", &target), (Company::Alone, &run))
+        .expect("a path")
+        .answer;
     assert!(report.downlink_interferers.is_empty());
     assert_eq!(report.link.downlink.sinr_db, report.link.downlink.snr_db);
     assert_eq!(

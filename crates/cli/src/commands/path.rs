@@ -11,6 +11,7 @@ use super::{numbers, open, place};
 use crate::args::{OtherModel, Path};
 use crate::console::Console;
 use crate::exit::Exit;
+use crate::findings_text::findings_text;
 use crate::progress::Watch;
 use crate::results::unwritable;
 
@@ -27,9 +28,11 @@ pub(super) fn run(args: &Path, console: &Console) -> anyhow::Result<Exit> {
         progress: &watch,
         threads: console.threads,
     };
-    let report = pipeline::explain(&world, (&args.from, &target), (company, &run))
+    let told = pipeline::explain(&world, (&args.from, &target), (company, &run))
         .map_err(|error| with_names(error, &world))?;
     drop(watch);
+    let (report, findings) = (told.answer, told.findings);
+    console.remark(&findings_text(&findings));
     if let Some(path) = &args.svg {
         let drawing = cross_section_svg(&report);
         store::write_atomically(path, drawing.as_bytes()).with_context(|| unwritable(path))?;
@@ -52,9 +55,9 @@ pub(super) fn run(args: &Path, console: &Console) -> anyhow::Result<Exit> {
         console.text(&opinion_text(opinion, &style));
     }
     if console.json {
-        console.bytes(outputs::json::path(&report, opinion.as_ref())?.as_bytes());
+        console.bytes(outputs::json::path(&report, opinion.as_ref(), &findings)?.as_bytes());
     }
-    Ok(Exit::Done)
+    Ok(Exit::of_evaluation(&findings))
 }
 
 fn choice(other: OtherModel) -> ModelChoice {

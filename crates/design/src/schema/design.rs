@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::backhaul::{BackhaulText, HopText};
+use super::climate::ClimateText;
 use crate::written::{At, Pair, written_choice, written_table};
 use model::settings::ModelChoice;
 
@@ -19,6 +20,8 @@ written_table! {
         ground: optional GroundText;
         /// Path-loss settings.
         propagation: optional PropagationText;
+        /// Climate of the whole network.
+        climate: optional ClimateText;
         /// Study settings.
         study: optional StudyText;
         /// What a sector or premises takes where it names nothing itself.
@@ -114,10 +117,6 @@ written_table! {
         time_pct: optional f64 [1.0, 50.0] = 50.0;
         /// Share of an average year for which an interfering path's loss is not exceeded.
         interference_time_pct: optional f64 [0.001, 50.0] = 10.0;
-        /// Median fall of refractivity over the lowest kilometre, positive.
-        refractivity_lapse_n_per_km: optional f64 [10.0, 200.0] = 45.0;
-        /// Surface refractivity at sea level.
-        surface_refractivity_n: optional f64 [200.0, 500.0] = 325.0;
         /// Side of the square over which location variability is asked.
         location_area_m: optional f64 [1.0, 5000.0] = 100.0;
         /// Standard deviation of the model's own error, before measurements have calibrated it.
@@ -126,6 +125,8 @@ written_table! {
         profile_step_m: optional f64 [1.0, 1000.0];
         /// Distance beyond which a sector is not considered for a premises.
         reach_km: optional f64 [0.1, 200.0] = 20.0;
+        /// Distance beyond which a signal is not counted as interference; never less than `reach_km`.
+        interference_reach_km: optional f64 [0.1, 500.0] = 60.0;
     }
 }
 

@@ -22,6 +22,8 @@ fn meaning(cause: LimitingCause) -> &'static str {
         LimitingCause::Airtime => "the signal would do, but the sector has no airtime left",
         LimitingCause::SectorFull => "the signal would do, but the radio holds no more",
         LimitingCause::PlanRate => "no step of the air interface gives the plan's rate",
+        LimitingCause::Mounting => "below the roofs or indoors; on the roof it would do",
+        LimitingCause::AtTheMast => "it stands at the mast itself",
         LimitingCause::UnknownGround => "the ground along every path is unknown",
     }
 }

@@ -219,6 +219,12 @@ fn network(premises: Vec<Premises>) -> Network {
             interference_model: ModelChoice::P1812,
             profile_step_m: None,
             reach_km: 8.5,
+            interference_reach_km: 60.0,
+        },
+        climate: model::FadingClimate {
+            rain_001_mm_per_h: 42.0,
+            gradient_1pct_n_per_km: -200.0,
+            multipath_map: None,
         },
         study: StudySettings {
             mount_height_agl_m: 6.0,
