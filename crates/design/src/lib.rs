@@ -12,6 +12,7 @@
 
 pub mod catalogue;
 pub mod check;
+pub mod climate_grid;
 mod minimal;
 mod premises_table;
 mod resolve;
@@ -23,12 +24,13 @@ mod unit;
 pub mod write;
 mod written;
 
+pub use climate_grid::{ClimateGrid, ClimateQuantity};
 pub use minimal::minimal_design;
 pub use premises_table::{
     PREMISES_COLUMNS, PremisesRow, PremisesTable, check_header, premises_from_csv,
 };
 pub use resolve::read;
 pub use schema_json::schema_json;
-pub use sources::{PatternTable, ProjectSources, pattern_files};
+pub use sources::{PatternTable, ProjectSources, climate_map_files, pattern_files};
 pub use text::SourceText;
 pub use written::{At, Names, Pair, Ratio};

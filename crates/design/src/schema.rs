@@ -7,10 +7,12 @@
 
 mod backhaul;
 mod cards;
+mod climate;
 mod design;
 mod plans;
 
 pub use backhaul::*;
 pub use cards::*;
+pub use climate::*;
 pub use design::*;
 pub use plans::*;

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use model::Finding;
 use model::equipment::CutPoint;
 
+use crate::climate_grid::ClimateGrid;
 use crate::premises_table::PremisesTable;
 use crate::text::SourceText;
 
@@ -22,6 +23,8 @@ pub struct ProjectSources {
     pub premises: Option<PremisesTable>,
     /// Pattern files by the path under which a card names them.
     pub patterns: BTreeMap<String, PatternTable>,
+    /// Climate maps by the path under which the design names them; `None` for a file that was there and could not be read, which is told in `findings`.
+    pub climate_maps: BTreeMap<String, Option<Arc<ClimateGrid>>>,
     /// Paths of the folder's other files, relative to it, with `/`; raster patterns are matched with them.
     pub files: Vec<Arc<str>>,
     /// What the reader of the folder had to tell.
@@ -47,6 +50,20 @@ pub fn pattern_files(equipment: &[SourceText]) -> Vec<String> {
         })
         .flat_map(|cards| cards.antenna.map_or(Vec::new(), |list| list.value))
         .filter_map(|antenna| antenna.value.pattern_file.map(|path| path.value))
+        .collect();
+    paths.sort();
+    paths.dedup();
+    paths
+}
+
+/// Paths of the climate maps that a design names.
+pub fn climate_map_files(design: &SourceText) -> Vec<String> {
+    let text = crate::written::read_toml::<crate::schema::DesignText>(design, &mut Vec::new());
+    let maps = text.and_then(|text| text.climate?.value.map);
+    let mut paths: Vec<String> = maps
+        .map_or(Vec::new(), |list| list.value)
+        .into_iter()
+        .filter_map(|map| map.value.file.map(|file| file.value))
         .collect();
     paths.sort();
     paths.dedup();

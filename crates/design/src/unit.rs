@@ -23,6 +23,9 @@ pub(crate) fn of_key(key: &str) -> &'static str {
         ("_ms", "ms"),
         ("_m", "m"),
     ];
+    if key == "surface_refractivity_n" {
+        return "N";
+    }
     if matches!(key, "lon" | "lat") {
         return "degrees";
     }

@@ -64,9 +64,13 @@ fn exact_minimal_design_reads_clean() {
     assert_eq!(network.sectors[0].tx_power_per_chain_dbm, 27.0);
     assert_eq!(network.sectors[0].channel.width_mhz, 10.0);
     assert_eq!(network.territory.working_plane_epsg, 32626);
-    // Only the missing terrain is told, which the design invites to fill in.
+    // Only what the design invites to fill in is told: terrain and climate.
     let codes: Vec<_> = findings.iter().map(|f| (f.severity, f.code)).collect();
-    assert_eq!(codes, [(Severity::Warning, "no-terrain")]);
+    let invited = [
+        (Severity::Warning, "no-terrain"),
+        (Severity::Note, "climate-assumed"),
+    ];
+    assert_eq!(codes, invited);
 }
 
 #[test]
@@ -322,7 +326,7 @@ fn exact_a_project_card_replaces_a_built_in_one() {
          [antenna.pattern]\nformula = \"f1336-sector\"\nbeamwidth_h_deg = 90\nbeamwidth_v_deg = 7\n",
     ));
     let (network, findings) = read(&sources);
-    assert_eq!(findings.len(), 1, "{findings:#?}");
+    assert_eq!(findings.len(), 2, "{findings:#?}");
     let network = network.expect("a network");
     assert_eq!(network.sectors[0].antenna.gain_dbi, 15.0);
     assert_eq!(network.sectors[0].antenna.source, "data sheet");

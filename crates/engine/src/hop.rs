@@ -29,7 +29,7 @@ use crate::radio;
 use crate::run::{Interrupted, RunControl};
 use crate::surroundings::{CrossSection, Surroundings};
 use budget::Direction;
-use fading::Fading;
+use fading::{Fading, FadingPath};
 use load::{CarriedLoad, MastLoad};
 use path::HopPath;
 use routes::{HopOutage, MastRoute};
@@ -273,7 +273,7 @@ impl<'a> ReadyHop<'a> {
     fn evaluate(&self, path: HopPath, findings: &mut Vec<Finding>) -> HopEvaluation {
         let hop = self.hop;
         let lat_deg = (self.from.position.lat_deg() + self.to.position.lat_deg()) / 2.0;
-        let fading = Fading::new(hop, &path, lat_deg);
+        let fading = Fading::new(&FadingPath::of_hop(hop, &path, lat_deg), &hop.climate);
         let [there, back] = self.directions(&path);
         let allowed_dbm = [0, 1].map(|end| self.powers[end].per_chain_dbm);
         let steps = steps::steps(hop, allowed_dbm, there.gain_db(), &fading);

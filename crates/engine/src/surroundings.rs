@@ -64,6 +64,11 @@ impl CrossSection {
     pub fn unknown_points(&self) -> usize {
         self.ground_amsl_m.iter().filter(|h| h.is_nan()).count()
     }
+
+    /// Mean height of the ground, without what stands on it.
+    pub fn mean_ground_amsl_m(&self) -> f64 {
+        self.ground_amsl_m.iter().sum::<f64>() / self.points() as f64
+    }
 }
 
 /// A data set that a result rests on.

@@ -1,6 +1,8 @@
 //! A link budget as aligned text, for a terminal.
 
+use engine::availability::NoAvailability;
 use engine::explain::{BudgetTerm, InterfererLine, PathReport};
+use engine::link::Link;
 
 use crate::format;
 use crate::handout::TextStyle;
@@ -151,8 +153,31 @@ fn closing(report: &PathReport) -> String {
             format!("margin {}", format::signed_db(m))
         });
     format!(
-        "{margin}, spread of the prediction {}: the plan is met with a probability of {}\n",
+        "{margin}, spread of the prediction {}: the plan is met with a probability of {}\n{}\n",
         format::db(link.prediction_sigma_db),
-        format::percent(link.probability_frac)
+        format::percent(link.probability_frac),
+        availability(link)
     )
+}
+
+/// How often fading lets the plan be met, in a sentence.
+pub(crate) fn availability(link: &Link) -> String {
+    match (&link.availability, link.no_availability) {
+        (Some(a), _) if a.outage.worst_month_pct == 0.0 => format!(
+            "Bears a fade of {}; none is counted on a path shorter than 5 km and below 5 GHz",
+            format::db(a.fade_depth_db)
+        ),
+        (Some(a), _) => format!(
+            "Bears a fade of {}: available {} % of the year and {} % of the worst month; a deeper one by multipath {} %, by rain {} % of the year",
+            format::db(a.fade_depth_db),
+            format::number(a.availability_year_pct, 4),
+            format::number(a.availability_worst_month_pct, 3),
+            format::number(a.outage.multipath_year_pct, 4),
+            format::number(a.outage.rain_year_pct, 4),
+        ),
+        (None, reason) => format!(
+            "No availability is given: {}",
+            reason.map_or("", NoAvailability::meaning)
+        ),
+    }
 }

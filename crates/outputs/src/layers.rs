@@ -2,6 +2,7 @@
 //! layer. A column is named as the Rust field it comes from, with the name of
 //! the part it lies in before it (`downlink_rsl_dbm`), unit suffix included.
 
+use engine::availability::LinkAvailability;
 use engine::link::{Link, LinkDirection};
 use engine::study::{PremisesResult, SectorResult};
 use geodesy::LonLat;
@@ -146,6 +147,10 @@ fn link<'a, T>(p: &'a PremisesResult, value: impl Fn(&'a Link) -> T) -> Option<T
     p.link.as_ref().map(value)
 }
 
+fn available(p: &PremisesResult, value: impl Fn(&LinkAvailability) -> f64) -> Option<f64> {
+    Some(value(p.link.as_ref()?.availability.as_ref()?))
+}
+
 fn mode(direction: &LinkDirection) -> Option<&'static str> {
     direction.mode().map(engine::adaptation::MimoMode::name)
 }
@@ -171,6 +176,11 @@ fields! { PREMISES: PremisesResult;
     Number "location_sigma_db" "standard deviation of the loss over locations" = |p| link(p, |l| l.location_sigma_db);
     Number "margin_db" "smaller margin of the two directions" = |p| p.link.as_ref().and_then(Link::margin_db);
     Number "probability_frac" "probability that the installation meets its plan" = |p| link(p, |l| l.probability_frac);
+    Number "fade_depth_db" "fade that the plan bears: margin plus fade margin" = |p| available(p, |a| a.fade_depth_db);
+    Number "availability_year_pct" "share of an average year without a deeper fade, by propagation alone; empty where the ray is blocked" = |p| available(p, |a| a.availability_year_pct);
+    Number "availability_worst_month_pct" "the same of an average worst month" = |p| available(p, |a| a.availability_worst_month_pct);
+    Number "outage_multipath_year_pct" "share of an average year with a deeper fade by multipath" = |p| available(p, |a| a.outage.multipath_year_pct);
+    Number "outage_rain_year_pct" "share of an average year with a deeper fade by rain" = |p| available(p, |a| a.outage.rain_year_pct);
     Number "downlink_tx_power_per_chain_dbm" "base station power of one chain" = |p| link(p, |l| l.downlink.levels.tx_power_per_chain_dbm);
     Number "downlink_eirp_dbm" "EIRP towards the premises, all chains" = |p| link(p, |l| l.downlink.eirp_dbm);
     Number "downlink_rsl_dbm" "received level per chain at the terminal" = |p| link(p, |l| l.downlink.rsl_dbm);

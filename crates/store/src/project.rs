@@ -1,10 +1,11 @@
-//! A project folder: its texts, its premises and its pattern files, read
-//! into what `design` works on.
+//! A project folder: its texts, its premises, its pattern files and climate
+//! maps, read into what `design` works on.
 //!
 //! Nothing here judges the design. What cannot be read becomes a finding
 //! beside the rest; only a folder that cannot be opened is an error.
 
 mod centroid;
+mod climate_maps;
 mod files;
 mod geojson;
 mod geopackage;
@@ -95,6 +96,7 @@ pub fn open(folder: &Path) -> Result<Project, ProjectError> {
     let equipment = reader.equipment();
     let premises = reader.premises();
     let patterns = patterns::read(&equipment, &mut reader);
+    let climate_maps = climate_maps::read(design.as_ref(), &mut reader);
     let findings = reader.findings;
     Ok(Project {
         folder: folder.to_owned(),
@@ -104,6 +106,7 @@ pub fn open(folder: &Path) -> Result<Project, ProjectError> {
             equipment,
             premises,
             patterns,
+            climate_maps,
             files: listed,
             findings,
         },

@@ -54,7 +54,7 @@ fn exact_minimal_design_opens_and_reads() {
     );
     let (network, findings) = read(folder.path());
     assert_eq!(network.expect("a network").premises.len(), 2);
-    assert_eq!(codes(&findings), ["no-terrain"]);
+    assert_eq!(codes(&findings), ["no-terrain", "climate-assumed"]);
 }
 
 #[test]

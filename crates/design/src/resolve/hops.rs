@@ -3,9 +3,11 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use model::backhaul::{Backhaul, Hop, HopClimate, HopEnd, HopModulation, HopRadio, MultipathMap};
+use geodesy::LonLat;
+use model::backhaul::{Backhaul, Hop, HopEnd, HopModulation, HopRadio};
 use model::{Antenna, Channel, Finding, HopId, Mast, MastId, RuleSet, Severity, Subject};
 
+use super::climate::{Climate, Overrides};
 use super::{Context, duplicate, given, id_of, lookup, spoiled, table};
 use crate::check::Places;
 use crate::schema::{BackhaulText, DesignText, HopText};
@@ -15,14 +17,15 @@ use crate::written::At;
 /// The backhaul; one without hops where the design has none.
 pub(super) fn resolve(
     design: &DesignText,
-    context: &Context<'_>,
-    masts: &MastList<'_>,
+    context: &HopContext<'_>,
     places: &mut Places,
     findings: &mut Vec<Finding>,
 ) -> Backhaul {
     let common = table(&design.backhaul);
+    let masts = &context.masts;
     let resolver = HopResolver {
-        context,
+        context: context.cards,
+        climate: context.climate,
         masts,
         spectrum: design
             .spectrum
@@ -35,10 +38,14 @@ pub(super) fn resolve(
     if !hops.is_empty() && core.is_empty() {
         findings.push(no_core(design.backhaul.as_ref(), &hops));
     }
-    if !hops.is_empty() {
-        findings.extend(unknown_rain(&common, design, &hops));
-    }
     Backhaul { core, hops }
+}
+
+/// What hops are made of.
+pub(super) struct HopContext<'a> {
+    pub(super) cards: &'a Context<'a>,
+    pub(super) masts: MastList<'a>,
+    pub(super) climate: &'a Climate<'a>,
 }
 
 /// Masts that stand, and the names of all that are written.
@@ -114,51 +121,9 @@ fn no_core(common: Option<&At<BackhaulText>>, hops: &[Hop]) -> Finding {
     }
 }
 
-/// Rain rates by latitude for a design that gives none.
-///
-/// Rows of the superseded Recommendation ITU-R PN.837-1 at 0.01 %, zones N, L,
-/// K and E, from memory; which zone stands for which latitude is common
-/// practice, no source.
-const RAIN_BY_LATITUDE: [(f64, f64); 4] = [(23.5, 95.0), (35.0, 60.0), (60.0, 42.0), (90.0, 22.0)];
-
-fn rain_by_latitude_mm_per_h(lat_deg: f64) -> f64 {
-    RAIN_BY_LATITUDE
-        .iter()
-        .find(|(until_deg, _)| lat_deg.abs() <= *until_deg)
-        .map_or(RAIN_BY_LATITUDE[3].1, |(_, rain)| *rain)
-}
-
-fn unknown_rain(common: &BackhaulText, design: &DesignText, hops: &[Hop]) -> Option<Finding> {
-    let own = |hop: &Hop| {
-        design
-            .hop
-            .iter()
-            .flat_map(|list| &list.value)
-            .find(|text| {
-                let id = text.value.id.as_ref();
-                id.is_some_and(|id| id.value == hop.id.as_str())
-            })
-            .is_some_and(|text| text.value.rain_001_mm_per_h.is_some())
-    };
-    let without: Vec<&Hop> = hops.iter().filter(|hop| !own(hop)).collect();
-    if common.rain_001_mm_per_h.is_some() || without.is_empty() {
-        return None;
-    }
-    let rate = without[0].climate.rain_001_mm_per_h;
-    let finding = Finding::new(
-        Severity::Warning,
-        "rain-rate-assumed",
-        format!("the design gives no rain rate for its hops: `{rate} mm/h` is assumed from the latitude"),
-    )
-    .hint("add `rain_001_mm_per_h = …` under `[backhaul]`: the minute's mean that is exceeded for 0.01 % of the year, from local records or the map of ITU-R P.837");
-    Some(match &design.backhaul {
-        Some(at) => at.pin(finding),
-        None => finding,
-    })
-}
-
 struct HopResolver<'a> {
     context: &'a Context<'a>,
+    climate: &'a Climate<'a>,
     masts: &'a MastList<'a>,
     spectrum: Option<&'a At<String>>,
     common: &'a BackhaulText,
@@ -223,12 +188,11 @@ impl HopResolver<'_> {
             .as_deref()
             .and_then(|radio| modulation(text, id, radio, findings));
         let power = radio.as_deref().map(|radio| power_dbm(text, radio));
-        let map = self.multipath_map(findings);
         if !text.is_sound {
             return None;
         }
         let [from, to] = ends?;
-        let middle_lat_deg = (from.1.position.lat_deg() + to.1.position.lat_deg()) / 2.0;
+        let middle = middle(from.1.position, to.1.position);
         let common = self.common;
         Some(Hop {
             id: HopId::new(id.value.as_str()),
@@ -244,18 +208,24 @@ impl HopResolver<'_> {
             tx_power_dbm: power?,
             pointing_error_deg: own_or(&text.pointing_error_deg, &common.pointing_error_deg)?.value,
             rule_set: rule_set?,
-            climate: HopClimate {
-                rain_001_mm_per_h: own_or(&text.rain_001_mm_per_h, &common.rain_001_mm_per_h)
-                    .map_or_else(|| rain_by_latitude_mm_per_h(middle_lat_deg), |at| at.value),
-                gradient_1pct_n_per_km: given(&common.gradient_1pct_n_per_km),
-                multipath_map: map?,
-            },
+            climate: self.climate.fading(middle, &self.overrides(text)),
             availability_target_pct: own_or(
                 &text.availability_target_pct,
                 &common.availability_target_pct,
             )?
             .value,
         })
+    }
+
+    /// What the hop or `[backhaul]` says of the climate itself.
+    fn overrides<'t>(&'t self, text: &'t HopText) -> Overrides<'t> {
+        let common = self.common;
+        Overrides {
+            rain_001_mm_per_h: own_or(&text.rain_001_mm_per_h, &common.rain_001_mm_per_h),
+            gradient_1pct_n_per_km: common.gradient_1pct_n_per_km.as_ref(),
+            log_k: common.log_k.as_ref(),
+            gradient_75_n_per_km: common.gradient_75_n_per_km.as_ref(),
+        }
     }
 
     /// Both ends with their masts; a hop from a mast to itself has none.
@@ -345,30 +315,12 @@ impl HopResolver<'_> {
             None => lookup(sets, self.spectrum, "rule set", &mut Vec::new()),
         }
     }
+}
 
-    /// The two values of the map: both, or neither.
-    fn multipath_map(&self, findings: &mut Vec<Finding>) -> Option<Option<MultipathMap>> {
-        match (&self.common.log_k, &self.common.gradient_75_n_per_km) {
-            (Some(log_k), Some(gradient)) => Some(Some(MultipathMap {
-                log_k: log_k.value,
-                gradient_75_n_per_km: gradient.value,
-            })),
-            (None, None) => Some(None),
-            (Some(one), None) | (None, Some(one)) => {
-                let finding = one
-                    .pin(Finding::new(
-                        Severity::Error,
-                        "missing-key",
-                        "one of `log_k` and `gradient_75_n_per_km` is missing under `[backhaul]`",
-                    ))
-                    .hint("the maps of ITU-R P.530 give both; without them remove both, and `gradient_1pct_n_per_km` is used");
-                if !findings.contains(&finding) {
-                    findings.push(finding);
-                }
-                None
-            }
-        }
-    }
+/// The place halfway between two masts.
+fn middle(from: LonLat, to: LonLat) -> LonLat {
+    let path = geodesy::inverse(from, to);
+    path.point_at(path.distance_m / 2.0)
 }
 
 fn missing(key: &str, id: &At<String>) -> Finding {

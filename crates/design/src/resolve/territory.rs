@@ -91,6 +91,11 @@ pub(super) fn resolve(
     })
 }
 
+/// The middle of a territory.
+pub(super) fn middle(territory: &Territory) -> LonLat {
+    LonLatBox::new(territory.south_west, territory.north_east).centre()
+}
+
 fn bad_corners(text: &At<TerritoryText>) -> Finding {
     let at = text.value.south_west.as_ref();
     let finding = Finding::new(

@@ -29,13 +29,13 @@ written_table! {
         pointing_error_deg: optional f64 [0.0, 10.0] = 0.2;
         /// Share of an average year for which a hop must carry its lowest step.
         availability_target_pct: optional f64 [50.0, 99.9999] = 99.99;
-        /// Rain rate exceeded for 0.01 % of an average year. Default: by latitude, with a finding.
+        /// Rain rate exceeded for 0.01 % of an average year. Default: that of `[climate]` at the middle of each hop.
         rain_001_mm_per_h: optional f64 [1.0, 250.0];
-        /// Refractivity gradient over the lowest 65 m that is not exceeded for 1 % of an average year.
-        gradient_1pct_n_per_km: optional f64 [-1000.0, 0.0] = -200.0;
-        /// Decimal logarithm of the geoclimatic factor, from the map of ITU-R P.530; with `gradient_75_n_per_km`.
+        /// Refractivity gradient over the lowest 65 m that is not exceeded for 1 % of an average year. Default: that of `[climate]`.
+        gradient_1pct_n_per_km: optional f64 [-1000.0, 0.0];
+        /// Decimal logarithm of the geoclimatic factor, from the map of ITU-R P.530; with `gradient_75_n_per_km`. Default: that of `[climate]`.
         log_k: optional f64 [-10.0, 0.0];
-        /// Statistic of the refractivity gradient, from the map of ITU-R P.530; with `log_k`.
+        /// Statistic of the refractivity gradient, from the map of ITU-R P.530; with `log_k`. Default: that of `[climate]`.
         gradient_75_n_per_km: optional f64 [0.0, 1000.0];
     }
 }

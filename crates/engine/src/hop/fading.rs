@@ -1,10 +1,11 @@
-//! How often a hop fades deeper than a margin, in the average year and in the average worst month.
+//! How often a hop, or any clear path, fades deeper than a margin, in the average year and in the average worst month.
 
-use model::backhaul::{Hop, HopClimate};
+use model::backhaul::Hop;
+use model::climate::FadingClimate;
 use physics::hop::{
     self, C0Reading, Geoclimate, Margins, Multipath, RainFade, RainHop, Unavailability,
 };
-use physics::path_loss::Warning;
+use physics::path_loss::{Polarization, Warning};
 use physics::worst_month::Conversion;
 use serde::Serialize;
 
@@ -30,39 +31,58 @@ pub struct Outage {
     pub worst_month_pct: f64,
 }
 
-/// The fading of one hop, ready to be asked for any margin.
+/// What fading asks of a path: a hop's or a service link's.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FadingPath {
+    /// Length, frequency and heights.
+    pub geometry: hop::Hop,
+    /// Orientation of the electric field.
+    pub polarization: Polarization,
+    /// Latitude of its middle.
+    pub lat_deg: f64,
+}
+
+impl FadingPath {
+    /// The path of a hop; `lat_deg` is the latitude of its middle.
+    pub fn of_hop(hop: &Hop, path: &HopPath, lat_deg: f64) -> Self {
+        Self {
+            geometry: hop::Hop {
+                d_km: path.distance_m / 1e3,
+                f_ghz: hop.channel.centre_mhz / 1e3,
+                tx_amsl_m: path.from_amsl_m,
+                rx_amsl_m: path.to_amsl_m,
+                mean_terrain_amsl_m: path.mean_ground_amsl_m,
+            },
+            polarization: field(hop.polarization),
+            lat_deg,
+        }
+    }
+}
+
+/// The fading of one path, ready to be asked for any margin.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fading {
-    geometry: hop::Hop,
+    path: FadingPath,
     geoclimate: Geoclimate,
-    lat_deg: f64,
     multipath: Multipath,
     rain_hop: RainHop,
     rain: RainFade,
 }
 
 impl Fading {
-    /// The fading of a hop on its path; `lat_deg` is the latitude of its middle.
-    pub fn new(hop: &Hop, path: &HopPath, lat_deg: f64) -> Self {
-        let geometry = hop::Hop {
-            d_km: path.distance_m / 1e3,
-            f_ghz: hop.channel.centre_mhz / 1e3,
-            tx_amsl_m: path.from_amsl_m,
-            rx_amsl_m: path.to_amsl_m,
-            mean_terrain_amsl_m: path.mean_ground_amsl_m,
-        };
+    /// The fading of a path in its climate.
+    pub fn new(path: &FadingPath, climate: &FadingClimate) -> Self {
         let rain_hop = RainHop {
-            d_km: geometry.d_km,
-            f_ghz: geometry.f_ghz,
-            polarization: field(hop.polarization),
-            rain001_mm_per_h: hop.climate.rain_001_mm_per_h,
+            d_km: path.geometry.d_km,
+            f_ghz: path.geometry.f_ghz,
+            polarization: path.polarization,
+            rain001_mm_per_h: climate.rain_001_mm_per_h,
         };
-        let geoclimate = geoclimate(&hop.climate);
+        let geoclimate = geoclimate(climate);
         Self {
-            geometry,
+            path: *path,
             geoclimate,
-            lat_deg,
-            multipath: Multipath::of(&geometry, &geoclimate),
+            multipath: Multipath::of(&path.geometry, &geoclimate),
             rain_hop,
             rain: RainFade::of(&rain_hop, C0Reading::default()),
         }
@@ -83,9 +103,9 @@ impl Fading {
             };
         }
         let of = Unavailability::of(
-            &self.geometry,
+            &self.path.geometry,
             &self.multipath,
-            self.lat_deg,
+            self.path.lat_deg,
             &self.rain,
             Margins::both(margin_db),
         );
@@ -100,10 +120,10 @@ impl Fading {
         }
     }
 
-    /// Where the hop leaves the range of the methods with a margin.
+    /// Where the path leaves the range of the methods with a margin.
     pub fn range_warnings(&self, margin_db: f64) -> Vec<Warning> {
         Unavailability::warnings(
-            &self.geometry,
+            &self.path.geometry,
             &self.geoclimate,
             &self.rain_hop,
             &self.rain,
@@ -112,7 +132,7 @@ impl Fading {
     }
 }
 
-fn geoclimate(climate: &HopClimate) -> Geoclimate {
+fn geoclimate(climate: &FadingClimate) -> Geoclimate {
     match climate.multipath_map {
         Some(map) => Geoclimate::Maps {
             log_k: map.log_k,

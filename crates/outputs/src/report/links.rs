@@ -41,7 +41,7 @@ fn one(handout: &Handout<'_>, report: &PathReport) -> Markup {
                 }
                 "Path loss " (format::db(report.link.downlink.levels.path_loss_db)) ", of which "
                 (format::db(report.link.excess_loss_db)) " more than free space. The plan is met with a probability of "
-                (format::percent(report.link.probability_frac)) "."
+                (format::percent(report.link.probability_frac)) ". " (crate::budget_text::availability(&report.link)) "."
                 @for warning in &report.loss_warnings { " Outside the model's range: " (format::xml_text(warning)) "." }
             }
         }

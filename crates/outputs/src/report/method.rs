@@ -64,7 +64,7 @@ pub(super) fn method(handout: &Handout<'_>) -> Markup {
             dl {
                 @for title in model_titles(network) { dt { "Path loss" } dd { (title) } }
                 dt { "Time" } dd { "loss not exceeded for " (format::number(p.time_pct, 1)) " % of an average year; unwanted signals " (format::number(p.interference_time_pct, 1)) " %" }
-                dt { "Climate" } dd { "refractivity lapse " (format::number(p.refractivity_lapse_n_per_km, 1)) " N-units per km, sea-level refractivity " (format::number(p.surface_refractivity_n, 0)) " N-units" }
+                dt { "Climate" } dd { "refractivity lapse " (format::number(p.refractivity_lapse_n_per_km, 1)) " N-units per km, sea-level refractivity " (format::number(p.surface_refractivity_n, 0)) " N-units; " (fading(network)) }
                 dt { "Spread" } dd { "over a square of " (format::metres(p.location_area_m)) ", and " (format::db(p.model_error_db)) " for the model's own error" }
                 dt { "Margins" } dd { "fade margin " (format::db(s.fade_margin_db)) " above every threshold, implementation margin as each air interface card says" }
                 dt { "Load" } dd { "at most " (format::percent(s.max_airtime_frac)) " of the airtime at the busy hour; interfering sectors transmit " (format::percent(s.interferer_activity_frac)) " of the time" }
@@ -73,6 +73,26 @@ pub(super) fn method(handout: &Handout<'_>) -> Markup {
             (clutter(network))
         }
     }
+}
+
+/// What the availability of links rests on.
+fn fading(network: &Network) -> String {
+    let c = &network.climate;
+    let multipath = match c.multipath_map {
+        Some(map) => format!(
+            "log K {} and gradient {} N-units per km",
+            format::number(map.log_k, 2),
+            format::number(map.gradient_75_n_per_km, 0)
+        ),
+        None => format!(
+            "gradient {} N-units per km for 1 % of the year",
+            format::number(c.gradient_1pct_n_per_km, 0)
+        ),
+    };
+    format!(
+        "fading by ITU-R P.530: rain of {} mm/h for 0.01 % of the year (from 5 GHz on), {multipath}",
+        format::number(c.rain_001_mm_per_h, 0)
+    )
 }
 
 /// Path-loss models in use, each once.

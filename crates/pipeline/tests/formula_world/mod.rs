@@ -130,6 +130,12 @@ terrain = ["terrain/formula.tif"]
 [propagation]
 reach_km = 40
 
+[climate]
+refractivity_lapse_n_per_km = 45
+surface_refractivity_n = 325
+rain_001_mm_per_h = 42
+gradient_1pct_n_per_km = -200
+
 [defaults]
 antenna = "sector-90-3500"
 base_station = "base-2x2-3500"
