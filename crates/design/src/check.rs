@@ -190,8 +190,12 @@ fn frames_differ(a: &Sector, b: &Sector) -> bool {
     a.split != b.split || (a.air_interface.frame_ms - b.air_interface.frame_ms).abs() > 1e-9
 }
 
-/// Whether two sectors use the same or neighbouring channels within the
-/// distance up to which interference is counted.
+/// Carriers on one mast closer than this reach each other's receivers whatever
+/// their channels: no filter tells them apart. Common practice, no source.
+const ONE_BAND_MHZ: f64 = 200.0;
+
+/// Whether two sectors hear each other: on one mast in one band, or on the same
+/// or neighbouring channels within the distance up to which interference is counted.
 fn within_hearing(network: &Network, a: &Sector, b: &Sector) -> bool {
     let near = || {
         let (Some(one), Some(other)) = (network.mast(&a.mast), network.mast(&b.mast)) else {
@@ -200,7 +204,8 @@ fn within_hearing(network: &Network, a: &Sector, b: &Sector) -> bool {
         let distance_m = geodesy::inverse(one.position, other.position).distance_m;
         distance_m <= network.propagation.interference_reach_km * 1e3
     };
-    a.channel.touches(&b.channel) && (a.mast == b.mast || near())
+    let apart_mhz = (a.channel.centre_mhz - b.channel.centre_mhz).abs();
+    (a.mast == b.mast && apart_mhz < ONE_BAND_MHZ) || (a.channel.touches(&b.channel) && near())
 }
 
 fn premises(network: &Network, tell: &mut Tell<'_>) {
