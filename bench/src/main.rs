@@ -1,6 +1,7 @@
-//! Measures the speed of the main jobs and writes `bench/results.json`.
+//! Measures the speed of the main jobs, writes `bench/results.json` and
+//! `docs/PERFORMANCE.md`.
 //!
-//! `cargo run --release -p mastwright-bench -- [path] [study]`; without names
+//! `cargo run --release -p mastwright-bench -- [path] [study] [model]`; without names
 //! every area runs. Areas that need the shared reference data say so and are
 //! left out where it is absent.
 
@@ -10,6 +11,9 @@
     reason = "a benchmark measures time, prints its table and writes one file"
 )]
 
+mod coverage;
+mod models;
+mod page;
 mod paths;
 mod study;
 
@@ -62,7 +66,12 @@ impl Figure {
 
 type Area = fn() -> anyhow::Result<Vec<Figure>>;
 
-const AREAS: [(&str, Area); 2] = [("path", paths::measure), ("study", study::measure)];
+const AREAS: &[(&str, Area)] = &[
+    ("path", paths::measure),
+    ("study", study::measure),
+    ("model", models::measure),
+    ("coverage", coverage::measure),
+];
 
 fn main() -> anyhow::Result<()> {
     let wanted: Vec<String> = std::env::args().skip(1).collect();
@@ -70,7 +79,11 @@ fn main() -> anyhow::Result<()> {
         anyhow::ensure!(
             AREAS.iter().any(|(area, _)| area == name),
             "no area `{name}`; there are {}",
-            AREAS.map(|(area, _)| area).join(", ")
+            AREAS
+                .iter()
+                .map(|(area, _)| *area)
+                .collect::<Vec<_>>()
+                .join(", ")
         );
     }
     let mut results = Results::read()?;
@@ -112,6 +125,10 @@ impl Results {
         Ok(Self { path, by_name })
     }
 
+    fn page_path() -> PathBuf {
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/PERFORMANCE.md")
+    }
+
     fn replace(&mut self, area: &str, figures: Vec<Figure>) {
         self.by_name.retain(|name, _| !name.starts_with(area));
         self.by_name
@@ -122,6 +139,9 @@ impl Results {
         let figures: Vec<&Figure> = self.by_name.values().collect();
         let mut text = serde_json::to_string_pretty(&figures)?;
         text.push('\n');
-        std::fs::write(&self.path, text).context("bench/results.json")
+        std::fs::write(&self.path, text).context("bench/results.json")?;
+        // The figures as a file has them, so that the page is that of the file.
+        let page = page::page(&Self::read()?.by_name);
+        std::fs::write(Self::page_path(), page).context("docs/PERFORMANCE.md")
     }
 }

@@ -1,0 +1,124 @@
+//! `docs/PERFORMANCE.md` from `bench/results.json`.
+
+use std::collections::BTreeMap;
+use std::fmt::Write as _;
+
+use crate::Figure;
+
+const INTRODUCTION: &str = "\
+# Performance
+
+`make bench` measures, prints, and writes `bench/results.json` and this page; `make bench-model` \
+(or another area) measures that area alone and keeps the other figures. The figures are those of the last \
+measurement, on whatever machine and beside whatever else it was doing; they are not promises. \
+Goals that were missed are shown as such.
+";
+
+/// What the figures of an area are; an area without a line is shown all the same.
+const AREAS: [(&str, &str); 4] = [
+    (
+        "path",
+        "Paths per second of one core over real rasters: profile read from terrain and land cover at 30 m, then P.1812 \
+         with every term; and the profile alone.",
+    ),
+    (
+        "study",
+        "A whole study of 1000 premises and 16 sectors, rasters read included.",
+    ),
+    (
+        "coverage",
+        "Coverage of an area by a sector, and the part of the machine that does it.",
+    ),
+    (
+        "model",
+        "Microseconds of one path of 10 km over hills, and (`_los`) in sight, by model and number of profile points, on one \
+         core, best of 40 measurements; gases are prepared once per frequency, as a study does \
+         (`gas_prepared`; `gas_summed` is a path for which they were not). The goals: the Irregular Terrain Model \
+         no slower than its reference program, P.1812 and P.452 four times as fast as a reference program of P.452, \
+         each on a comparable core. Then single calls of short formulas.",
+    ),
+];
+
+/// The page of all figures.
+pub(crate) fn page(by_name: &BTreeMap<String, Figure>) -> String {
+    let mut text = INTRODUCTION.to_owned();
+    let known = |name: &str| AREAS.iter().position(|(area, _)| name.starts_with(area));
+    for (i, (area, meaning)) in AREAS.iter().enumerate() {
+        let figures: Vec<&Figure> = by_name
+            .values()
+            .filter(|f| known(&f.name) == Some(i))
+            .collect();
+        if !figures.is_empty() {
+            let _ = writeln!(
+                text,
+                "\n## {area}\n\n{meaning}\n\n{}",
+                table(figures).trim_end()
+            );
+        }
+    }
+    let others: Vec<&Figure> = by_name
+        .values()
+        .filter(|f| known(&f.name).is_none())
+        .collect();
+    if !others.is_empty() {
+        let _ = writeln!(text, "\n## other\n\n{}", table(others).trim_end());
+    }
+    text
+}
+
+fn table(mut figures: Vec<&Figure>) -> String {
+    figures.sort_by_key(|f| in_number_order(&f.name));
+    let mut text = "| figure | measured | unit | goal | |\n|---|---:|---|---:|---|\n".to_owned();
+    for f in figures {
+        let goal = f.target.map_or(String::new(), |t| t.to_string());
+        let met = match f.met {
+            Some(true) => "met",
+            Some(false) => "**missed**",
+            None => "",
+        };
+        let _ = writeln!(
+            text,
+            "| `{}` | {} | {} | {goal} | {met} |",
+            f.name,
+            digits(f.value),
+            f.unit
+        );
+    }
+    text
+}
+
+/// Three digits are all that a measurement is good for; counts are whole.
+fn digits(value: f64) -> String {
+    match value.abs() {
+        v if v < 1.0 => format!("{value:.3}"),
+        v if v < 10.0 => format!("{value:.2}"),
+        v if v < 100.0 => format!("{value:.1}"),
+        _ => format!("{value:.0}"),
+    }
+}
+
+/// A name with its numbers filled up, so that 301 stands before 1001.
+fn in_number_order(name: &str) -> String {
+    let parts = name.split('_').map(|part| match part.parse::<u64>() {
+        Ok(number) => format!("{number:09}"),
+        Err(_) => part.to_owned(),
+    });
+    parts.collect::<Vec<_>>().join("_")
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::Results;
+
+    /// Timings vary, but the page is that of the figures beside it.
+    #[test]
+    fn gold_the_page_is_of_the_figures_in_the_tree() {
+        let results = Results::read().expect("bench/results.json");
+        let there = std::fs::read_to_string(Results::page_path()).expect("docs/PERFORMANCE.md");
+        assert_eq!(
+            there,
+            super::page(&results.by_name),
+            "stale; hint: make bench"
+        );
+    }
+}
