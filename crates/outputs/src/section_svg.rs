@@ -280,8 +280,8 @@ fn legend(scale: &Scale) -> Markup {
             text x=(LEFT + 204.0) y=(y) { "ray" }
             rect x=(LEFT + 250.0) y=(y - 9.0) width="20" height="10" fill=(RAY) fill-opacity="0.1" stroke=(RAY) stroke-opacity="0.55" stroke-dasharray="5 4" {}
             text x=(LEFT + 276.0) y=(y) { "first Fresnel zone F1" }
-            rect x=(LEFT + 406.0) y=(y - 9.0) width="20" height="10" fill=(RAY) fill-opacity="0.22" stroke=(RAY) stroke-opacity="0.45" stroke-dasharray="1.5 3" {}
-            text x=(LEFT + 432.0) y=(y) { "0.6 F1" }
+            rect x=(LEFT + 420.0) y=(y - 9.0) width="20" height="10" fill=(RAY) fill-opacity="0.22" stroke=(RAY) stroke-opacity="0.45" stroke-dasharray="1.5 3" {}
+            text x=(LEFT + 446.0) y=(y) { "0.6 F1" }
             text x=(LEFT) y=(y + 19.0) {
                 "Heights above sea level, vertical exaggeration " (exaggeration(scale.exaggeration())) ". Between the ends the ground is raised by the Earth's curve"
             }
