@@ -56,8 +56,41 @@ fn sync_folder(folder: &Path) -> io::Result<()> {
             clippy::disallowed_methods,
             reason = "`store` is where files are opened"
         )]
-        let folder = std::fs::File::open(folder)?;
-        folder.sync_all()?;
+        let synced = std::fs::File::open(folder).and_then(|folder| folder.sync_all());
+        match synced {
+            // The file is in its place: a system that cannot do more has not failed.
+            Err(error) if cannot_sync_folders(error.kind()) => {}
+            other => other?,
+        }
     }
     Ok(())
+}
+
+/// Whether an error says that folders cannot be synced here, rather than that
+/// the disk failed: network and user-space file systems refuse it, and a folder
+/// may be open to writing alone.
+#[cfg(unix)]
+fn cannot_sync_folders(kind: io::ErrorKind) -> bool {
+    matches!(
+        kind,
+        io::ErrorKind::Unsupported | io::ErrorKind::InvalidInput | io::ErrorKind::PermissionDenied
+    )
+}
+
+#[cfg(all(test, target_os = "linux"))]
+mod tests {
+    use super::*;
+
+    /// fsync(2), Linux: EINVAL where the file does not support it, EIO where the disk fails.
+    #[test]
+    fn ref_only_a_failing_disk_fails_a_file_in_place() {
+        let kind = |errno| io::Error::from_raw_os_error(errno).kind();
+        let [eio, eacces, einval, enospc, eopnotsupp] = [5, 13, 22, 28, 95];
+        for errno in [eacces, einval, eopnotsupp] {
+            assert!(cannot_sync_folders(kind(errno)), "{errno}");
+        }
+        for errno in [eio, enospc] {
+            assert!(!cannot_sync_folders(kind(errno)), "{errno}");
+        }
+    }
 }

@@ -12,6 +12,7 @@ use pipeline::engine::mapped_ground::{Canopy, LandCover, MappedGround};
 use pipeline::{Ground, World};
 
 use crate::ground::OpenOptions;
+use crate::sampling::places_along;
 use rasters::Rasters;
 
 /// A project folder, its texts read.
@@ -106,8 +107,28 @@ fn bounds(network: &Network) -> LonLatBox {
     let reachable = premises.filter(|at| near(*at));
     let territory = &network.territory;
     LonLatBox::around(masts().chain(reachable))
-        .map(|around| widened(&around))
+        .map(|around| widened(&with_bends(&around)))
         .unwrap_or_else(|| LonLatBox::new(territory.south_west, territory.north_east))
+}
+
+/// The box with the bends of the geodesics between places in it: a path from
+/// east to west runs nearer to the pole than its ends. None bends farther than
+/// those along the box's northern and southern sides.
+fn with_bends(around: &LonLatBox) -> LonLatBox {
+    let side = |lat_deg: f64| {
+        let corner = |lon_deg| LonLat::new(lon_deg, lat_deg).ok();
+        let ends = corner(around.west_deg()).zip(corner(around.east_deg()));
+        // Odd, so that the middle, where the bend is greatest, is among them.
+        let places = ends.map_or_else(Vec::new, |ends| places_along(ends, 3));
+        places.into_iter().map(|place| place.lat_deg())
+    };
+    let sides = [
+        around.west_deg(),
+        side(around.south_deg()).fold(around.south_deg(), f64::min),
+        around.east_deg(),
+        side(around.north_deg()).fold(around.north_deg(), f64::max),
+    ];
+    LonLatBox::from_degrees(sides).unwrap_or(*around)
 }
 
 fn widened(around: &LonLatBox) -> LonLatBox {
@@ -121,4 +142,42 @@ fn widened(around: &LonLatBox) -> LonLatBox {
         (around.north_deg() + MARGIN_DEG).min(90.0),
     ];
     LonLatBox::from_degrees(sides).unwrap_or(*around)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Great circle between two places of one latitude: tan of its highest
+    /// latitude is tan φ / cos(Δλ/2) (spherical trigonometry). 250 km at 65° north bend
+    /// by 2.6 km, which is more than the margin.
+    #[test]
+    fn exact_the_box_holds_the_bend_of_a_long_path() {
+        for lat_deg in [65.0f64, -65.0] {
+            let (west_deg, east_deg) = (10.0, 15.3);
+            let sides = [west_deg, lat_deg, east_deg, lat_deg];
+            let around = LonLatBox::from_degrees(sides).expect("a box");
+            let held = with_bends(&around);
+            let half_rad = f64::to_radians((east_deg - west_deg) / 2.0);
+            let top_deg = (lat_deg.abs().to_radians().tan() / half_rad.cos())
+                .atan()
+                .to_degrees();
+            let found_deg = if lat_deg > 0.0 {
+                held.north_deg()
+            } else {
+                -held.south_deg()
+            };
+            assert!((found_deg - top_deg).abs() < 1e-4, "{found_deg} {top_deg}");
+            assert!(found_deg - lat_deg.abs() > 2.0 * MARGIN_DEG);
+            // The other side stays where it is.
+            let other_deg = if lat_deg > 0.0 {
+                held.south_deg()
+            } else {
+                held.north_deg()
+            };
+            assert_eq!(other_deg, lat_deg);
+        }
+        let equator = LonLatBox::from_degrees([0.0, -1.0, 1.0, 1.0]).expect("a box");
+        assert!((with_bends(&equator).north_deg() - 1.0).abs() < 1e-4);
+    }
 }

@@ -20,10 +20,14 @@ const MOST_ROWS: usize = 2_000_000;
 /// Premises from the one feature table of a GeoPackage: columns are columns,
 /// the position is the geometry's point or centroid, brought to WGS 84.
 pub fn premises_from_geopackage(file: &str, path: &Path) -> (Option<PremisesTable>, Vec<Finding>) {
+    at_most(MOST_ROWS, file, path)
+}
+
+fn at_most(most: usize, file: &str, path: &Path) -> (Option<PremisesTable>, Vec<Finding>) {
     let mut findings = Vec::new();
     let table = open(file, path).and_then(|(connection, layer)| {
         let crs = layer.crs(file, &connection)?;
-        rows(file, &connection, &layer, &crs, &mut findings)
+        rows((file, most), &connection, &layer, &crs, &mut findings)
             .map_err(|error| Box::new(unreadable(file, &error)))
     });
     match table {
@@ -147,13 +151,13 @@ fn quoted(name: &str) -> String {
 }
 
 fn rows(
-    file: &str,
+    (file, most): (&str, usize),
     connection: &Connection,
     layer: &Layer,
     crs: &Crs,
     findings: &mut Vec<Finding>,
 ) -> rusqlite::Result<PremisesTable> {
-    let sql = format!("SELECT * FROM {} LIMIT {MOST_ROWS}", quoted(&layer.table));
+    let sql = format!("SELECT * FROM {}", quoted(&layer.table));
     let mut statement = connection.prepare(&sql)?;
     let names: Vec<String> = statement.column_names().map(str::to_owned).collect();
     let mut header = vec!["lon".to_owned(), "lat".to_owned()];
@@ -176,6 +180,10 @@ fn rows(
     };
     let mut query = statement.query([])?;
     while let Some(row) = query.next()? {
+        if table.rows.len() == most {
+            findings.push(too_many(&file, &layer.table, most));
+            break;
+        }
         let label = format!("feature {}", table.rows.len() + 1);
         let place = match position(row, &names, layer, crs) {
             Ok(place) => Some(place),
@@ -202,6 +210,15 @@ fn rows(
         });
     }
     Ok(table)
+}
+
+fn too_many(file: &str, table: &str, most: usize) -> Finding {
+    fault(
+        file,
+        "too-many-premises",
+        format!("layer `{table}` has more than `{most}` premises; the rest is not read"),
+    )
+    .hint("keep the premises of the territory only, or make one project of each part")
 }
 
 fn cells(row: &Row<'_>, names: &[String], place: Option<LonLat>) -> Vec<String> {
@@ -338,6 +355,43 @@ mod tests {
         boxed.extend([0; 32]);
         boxed.extend(&plain[8..]);
         assert_eq!(geometry(&boxed).expect("a point").points, [[9.5, 47.1]]);
+    }
+
+    /// A GeoPackage of points with the tables that are looked at (OGC 12-128).
+    fn geopackage_of(points: usize, path: &Path) {
+        let connection = Connection::open(path).expect("a database");
+        connection
+            .execute_batch(
+                "CREATE TABLE gpkg_contents (table_name TEXT, data_type TEXT);
+                 CREATE TABLE gpkg_geometry_columns (table_name TEXT, column_name TEXT, srs_id INTEGER);
+                 CREATE TABLE gpkg_spatial_ref_sys (srs_id INTEGER, organization TEXT, organization_coordsys_id INTEGER, definition TEXT);
+                 INSERT INTO gpkg_contents VALUES ('premises', 'features');
+                 INSERT INTO gpkg_geometry_columns VALUES ('premises', 'geom', 4326);
+                 INSERT INTO gpkg_spatial_ref_sys VALUES (4326, 'EPSG', 4326, '');
+                 CREATE TABLE premises (id TEXT, geom BLOB);",
+            )
+            .expect("tables");
+        for i in 0..points {
+            let row = (format!("p{i}"), point(9.5, 47.1));
+            connection
+                .execute("INSERT INTO premises VALUES (?1, ?2)", row)
+                .expect("a row");
+        }
+    }
+
+    #[test]
+    fn exact_what_is_left_out_is_told() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("premises.gpkg");
+        geopackage_of(3, &path);
+        let (table, findings) = at_most(3, "premises.gpkg", &path);
+        assert_eq!((table.expect("a table").rows.len(), findings.len()), (3, 0));
+        let (table, findings) = at_most(2, "premises.gpkg", &path);
+        assert_eq!(table.expect("a table").rows.len(), 2);
+        assert_eq!(findings.len(), 1);
+        assert_eq!(findings[0].code, "too-many-premises");
+        assert_eq!(findings[0].severity, Severity::Error);
+        assert!(findings[0].message.contains("more than `2`"));
     }
 
     proptest! {
