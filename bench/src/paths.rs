@@ -33,7 +33,7 @@ pub(crate) fn measure() -> anyhow::Result<Vec<Figure>> {
     let clutter = pipeline::design::catalogue::built_in()
         .legends
         .get("fbfm40")
-        .context("the legend ships with the tool")?;
+        .context("the legend ships with the program")?;
     let ground = MappedGround::new(
         read("dem.tif", &OpenOptions::elevation())?,
         Some(LandCover {

@@ -176,3 +176,32 @@ pub(crate) struct Model {
     #[arg(long, value_name = "FILE")]
     pub(crate) out: Option<PathBuf>,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The option's earlier name still works.
+    #[test]
+    fn exact_the_reference_system_goes_by_both_names() {
+        for option in ["--assumed-crs", "--assume-crs"] {
+            let typed = [
+                "mastwright",
+                "ground",
+                "a.asc",
+                "--at",
+                "p.csv",
+                option,
+                "EPSG:32611",
+            ];
+            let Ok(Typed {
+                command: Command::Ground(ground),
+                ..
+            }) = Typed::try_parse_from(typed)
+            else {
+                panic!("{option} is an option of `ground`");
+            };
+            assert_eq!(ground.assumed_crs.as_deref(), Some("EPSG:32611"));
+        }
+    }
+}

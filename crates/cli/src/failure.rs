@@ -88,7 +88,7 @@ pub(crate) fn apologise(info: &PanicHookInfo<'_>) {
         format!(" at {}:{}", at.file(), at.line())
     });
     Console::error(&format!(
-        "error: a fault of mastwright, not of your design; sorry\n  {what}{place}\n  version {}\n  \
+        "error: a fault of the program, not of your design; sorry\n  {what}{place}\n  version {}\n  \
          hint: please report these lines with the command that you gave; your files are as they were\n",
         pipeline::VERSION
     ));

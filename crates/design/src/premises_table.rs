@@ -65,7 +65,7 @@ impl PremisesTable {
 }
 
 /// The character between the cells of a CSV text: the commonest of comma,
-/// semicolon and tabulator in its first line.
+/// semicolon and tab in its first line.
 pub(crate) fn delimiter(text: &str) -> u8 {
     let header = text.lines().find(|line| !line.trim().is_empty());
     let header = header.unwrap_or("");

@@ -202,7 +202,7 @@ impl Lattice {
 /// Slope of the steeper parts that shades well.
 const WELL_SHADED_SLOPE: f64 = 0.45;
 
-/// How much flat land has to be steepened for its forms to show.
+/// How much flat land has to be exaggerated for its forms to show.
 fn exaggeration(slopes: &[(f64, f64)]) -> f64 {
     let mut steepness: Vec<f64> = slopes
         .iter()

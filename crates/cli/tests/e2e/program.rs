@@ -23,7 +23,7 @@ impl Ran {
             stderr: String::from_utf8_lossy(&output.stderr).into_owned(),
         };
         assert!(
-            ran.code != 3 && !ran.stderr.contains("a fault of mastwright"),
+            ran.code != 3 && !ran.stderr.contains("a fault of the program"),
             "{}",
             ran.stderr
         );
