@@ -92,6 +92,8 @@ pub struct HopEvaluation {
     pub availability_year_pct: f64,
     /// Share of an average worst month in which the hop is up.
     pub availability_worst_month_pct: f64,
+    /// Whether both shares are only known as "at least": the hop bears the rarest rain that the method tells.
+    pub availability_is_bound: bool,
     /// Share of an average year that the design asks for.
     pub availability_target_pct: f64,
     /// Mean rate over an average year, each direction.
@@ -294,6 +296,7 @@ impl<'a> ReadyHop<'a> {
             return_budget: lines(&back),
             availability_year_pct: 100.0 - year_pct,
             availability_worst_month_pct: 100.0 - worst_month_pct,
+            availability_is_bound: steps.first().is_some_and(|s| s.rain_is_bound),
             availability_target_pct: hop.availability_target_pct,
             mean_mbps: steps::mean_mbps(&steps),
             guaranteed_mbps: steps::rate_for_mbps(&steps, hop.availability_target_pct),

@@ -25,7 +25,7 @@ pub struct SecondOpinion {
 pub struct Opinion {
     /// Name and edition.
     pub model: &'static str,
-    /// Basic transmission loss, median location.
+    /// Loss of the whole path, median location, with the trees around the terminal.
     pub loss_db: f64,
     /// Every term, in the model's own words.
     pub terms: Vec<LossTerm>,
@@ -91,7 +91,7 @@ pub fn second_opinion(
         let warnings = evaluator.range_warnings(&section, ends, frequency_mhz, &conditions)?;
         let opinion = Opinion {
             model: path_model(choice, frequency_mhz).title(),
-            loss_db: path.loss.loss_db,
+            loss_db: path.loss_db(),
             terms: path.loss.list().into_iter().map(LossTerm::from).collect(),
             warnings: warnings.iter().map(ToString::to_string).collect(),
         };
@@ -139,6 +139,11 @@ fn compare(first: &RadioPath, second: &RadioPath) -> Vec<ComparedPart> {
             each(&rest),
             "troposcatter, ducting, and the share of time, places and situations",
         ),
-        part("whole loss", each(&|p| p.loss.loss_db), ""),
+        part(
+            "trees around the terminal",
+            each(&|p| p.loss_db() - p.loss.loss_db),
+            "ITU-R P.833, where its antenna stands below them; the Irregular Terrain Model knows no trees",
+        ),
+        part("whole loss", each(&RadioPath::loss_db), ""),
     ]
 }

@@ -8,6 +8,7 @@ use crate::frame::Direction;
 use crate::link::{Levels, LinkDirection};
 use crate::path::path_model;
 use crate::radio::ReadyNetwork;
+use crate::woodland::Woodland;
 
 /// One line of a budget.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -38,10 +39,33 @@ pub(super) struct Names {
     pointing: String,
     polarization: String,
     conditions: String,
+    trees: Option<Trees>,
+}
+
+/// What the trees around the terminal change, and where that comes from.
+struct Trees {
+    loss_db: f64,
+    source: String,
+}
+
+impl From<Woodland> for Trees {
+    fn from(w: Woodland) -> Self {
+        Self {
+            loss_db: w.combined_loss_db - w.over_loss_db,
+            source: format!(
+                "{:.0} m through the canopy, ITU-R P.833, beside the way over it",
+                w.depth_m
+            ),
+        }
+    }
 }
 
 impl Names {
-    pub(super) fn new(ready: &ReadyNetwork<'_>, sector: usize, premises: usize) -> Self {
+    pub(super) fn new(
+        ready: &ReadyNetwork<'_>,
+        (sector, premises): (usize, usize),
+        woodland: Option<Woodland>,
+    ) -> Self {
         let s = &ready.sectors[sector];
         let t = &ready.terminals[ready.terminal_of[premises]];
         let power = |allowed: &AllowedPower, asked_by: &str| match &allowed.bound_by {
@@ -71,6 +95,7 @@ impl Names {
                 path_model(propagation.service_model, s.sector.channel.centre_mhz).name(),
                 propagation.time_pct
             ),
+            trees: woodland.map(Trees::from),
         }
     }
 }
@@ -124,6 +149,10 @@ pub(super) fn budget(
 /// From the transmitter to the receiver's port.
 fn level_lines(l: &Levels, ends: &Ends<'_>, names: &Names) -> Vec<BudgetTerm> {
     let line = |name, label, value, source: &str| term(name, label, value, source.to_owned());
+    let (tree_loss_db, trees_source) = names
+        .trees
+        .as_ref()
+        .map_or((0.0, ""), |t| (t.loss_db, t.source.as_str()));
     let mut lines = vec![
         line(
             "tx_power_per_chain_dbm",
@@ -146,8 +175,14 @@ fn level_lines(l: &Levels, ends: &Ends<'_>, names: &Names) -> Vec<BudgetTerm> {
         line(
             "path_loss_db",
             "path loss",
-            (-l.path_loss_db, "dB"),
+            (tree_loss_db - l.path_loss_db, "dB"),
             &names.conditions,
+        ),
+        line(
+            "tree_loss_db",
+            "trees around the terminal",
+            (-tree_loss_db, "dB"),
+            trees_source,
         ),
         line(
             "near_clutter_loss_db",
@@ -187,8 +222,9 @@ fn level_lines(l: &Levels, ends: &Ends<'_>, names: &Names) -> Vec<BudgetTerm> {
         ),
     ];
     // Most terminals stand in the open: no line for what is not there.
-    lines
-        .retain(|l| l.value != 0.0 || !["near_clutter_loss_db", "entry_loss_db"].contains(&l.name));
+    let may_be_absent = ["near_clutter_loss_db", "entry_loss_db"];
+    lines.retain(|l| l.value != 0.0 || !may_be_absent.contains(&l.name));
+    lines.retain(|l| names.trees.is_some() || l.name != "tree_loss_db");
     lines
 }
 

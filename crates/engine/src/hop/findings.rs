@@ -34,7 +34,7 @@ pub(super) fn no_path(hop: &Hop, error: &PathError) -> Finding {
 pub(super) fn clearance(hop: &Hop, path: &HopPath) -> Vec<Finding> {
     path.clearances
         .iter()
-        .filter(|c| c.clearance_ratio < c.wanted_ratio)
+        .filter(|c| c.judged && c.clearance_ratio < c.wanted_ratio)
         .map(|c| too_low(hop, c))
         .collect()
 }
@@ -67,6 +67,7 @@ fn too_low(hop: &Hop, c: &HopClearance) -> Finding {
 
 /// Steps that do not hold, and availability short of the target.
 pub(super) fn outage(hop: &Hop, steps: &[StepResult], year_pct: f64) -> Option<Finding> {
+    let target_pct = hop.availability_target_pct;
     let lowest = steps.first()?;
     if steps.iter().all(|s| s.fade_margin_db <= 0.0) {
         return Some(
@@ -82,22 +83,52 @@ pub(super) fn outage(hop: &Hop, steps: &[StepResult], year_pct: f64) -> Option<F
             .hint("larger antennas, more power within the rules, a clear path or a narrower channel"),
         );
     }
-    let available_pct = 100.0 - year_pct;
-    (available_pct < hop.availability_target_pct).then(|| {
+    let known_pct = steps
+        .iter()
+        .map(StepResult::known_outage_year_pct)
+        .fold(100.0, f64::min);
+    if 100.0 - known_pct >= target_pct {
+        return (100.0 - year_pct < target_pct).then(|| beyond_the_method(hop, year_pct));
+    }
+    let available_pct = below(100.0 - known_pct);
+    let at_most = if lowest.rain_is_bound { "at most " } else { "" };
+    Some(
         about(
             hop,
             Severity::Warning,
             "hop-availability",
             format!(
-                "hop `{}` has an availability of `{available_pct:.4} %` in the average year; the design asks for `{} %`",
-                hop.id, hop.availability_target_pct
+                "hop `{}` has an availability of {at_most}`{available_pct:.4} %` in the average year; the design asks for `{target_pct} %`",
+                hop.id
             ),
         )
         .hint(format!(
             "its fade margin is `{:.1} dB`: larger antennas, a lower band, a shorter hop or a second route",
             lowest.fade_margin_db
-        ))
-    })
+        )),
+    )
+}
+
+/// A target between what the method proves and what it cannot tell.
+fn beyond_the_method(hop: &Hop, year_pct: f64) -> Finding {
+    about(
+        hop,
+        Severity::Note,
+        "hop-availability-bound",
+        format!(
+            "hop `{}` has an availability of at least `{:.4} %` in the average year; rain leaves room for the `{} %` of the design, which the method neither proves nor denies",
+            hop.id,
+            below(100.0 - year_pct),
+            hop.availability_target_pct
+        ),
+    )
+    .hint("the rarest rain that ITU-R P.530-18 tells is that of 0.001 % of the year: about five minutes")
+}
+
+/// A share cut to four decimals, so that no rounding lifts it to a target that it misses.
+fn below(share_pct: f64) -> f64 {
+    // Shares are sums: the last digits may differ from the decimal they stand for.
+    ((share_pct + 1e-9) * 1e4).floor() / 1e4
 }
 
 /// Inputs outside the range of the methods.

@@ -1,8 +1,9 @@
-//! The path of a hop: geometry, clearance at two curvatures, and losses in clear air.
+//! The path of a hop: geometry, clearance at three curvatures, and losses in clear air.
 
 use model::backhaul::HopPolarization;
 use physics::diffraction::{DiffractionPath, SmoothSurface, delta_bullington, smooth_surface};
 use physics::gas::{Air, specific_attenuation};
+use physics::hop::{GroundClimate, MEDIAN_K, MEDIAN_RATIO, least_k_factor};
 use physics::path_loss::{Polarization, Zone};
 use physics::{free_space, fresnel, refractivity};
 use serde::Serialize;
@@ -10,15 +11,11 @@ use serde::Serialize;
 use crate::path::{PathEnd, PathError};
 use crate::surroundings::CrossSection;
 
-/// Effective Earth radius factor of a median atmosphere.
+/// Effective Earth radius factor of an atmosphere that bends the ray towards
+/// the ground, the same for every length; shown, not judged.
 ///
-/// Source: ITU-R P.530-18, section 2.2.2: 4/3 where nothing better is known.
-pub const MEDIAN_K: f64 = 4.0 / 3.0;
-
-/// Effective Earth radius factor of an atmosphere that bends the ray towards the ground.
-///
-/// Common practice, no source: 2/3, between the values that ITU-R P.530-18,
-/// Figure 2, gives for 99.9 % of the worst month on paths of 20 and 50 km.
+/// Common practice, no source: 2/3. What is judged is the least factor that
+/// ITU-R P.530-18 gives for the length of the path.
 pub const LOW_K: f64 = 2.0 / 3.0;
 
 /// The path of a hop, the `from` end first.
@@ -46,8 +43,8 @@ pub struct HopPath {
     pub gas_loss_db: f64,
     /// Diffraction loss at median refraction.
     pub diffraction_loss_db: f64,
-    /// Clearance at median refraction, then with the ray bent towards the ground.
-    pub clearances: [HopClearance; 2],
+    /// Clearance at k = 4/3, at k = 2/3, and at the least k of the path's length; the first and the last are judged.
+    pub clearances: [HopClearance; 3],
 }
 
 impl HopPath {
@@ -74,8 +71,16 @@ impl HopPath {
             return Err(PathError::SamePlace);
         }
         let profile = Profile::new(section, from, to, frequency_mhz / 1e3);
-        let tropical = is_tropical(from, to) && profile.length_km > TROPICAL_FROM_KM;
-        let (median_db, low_db) = profile.diffraction_db(section, polarization);
+        let climate = climate(from, to, profile.length_km);
+        let asked = [
+            Criterion::median(),
+            Criterion {
+                judged: false,
+                ..Criterion::at(LOW_K, climate)
+            },
+            Criterion::at(least_k_factor(profile.length_km), climate),
+        ];
+        let losses_db = profile.diffraction_db(section, polarization, asked.map(|c| c.k));
         let gas = specific_attenuation(profile.f_ghz, &Air::reference_at(profile.middle_amsl_m()));
         let rise_m = profile.to_amsl_m - profile.from_amsl_m;
         let radius_km = MEDIAN_K * refractivity::EARTH_RADIUS_KM;
@@ -93,11 +98,8 @@ impl HopPath {
             mean_ground_amsl_m: mean(&profile.ground_m),
             free_space_loss_db: free_space::free_space_loss_db(profile.f_ghz, slant_km),
             gas_loss_db: gas.total_db_per_km() * slant_km,
-            diffraction_loss_db: median_db,
-            clearances: [
-                profile.clearance(Criterion::median(), median_db),
-                profile.clearance(Criterion::low(tropical), low_db),
-            ],
+            diffraction_loss_db: losses_db[0],
+            clearances: [0, 1, 2].map(|i| profile.clearance(asked[i], losses_db[i])),
         })
     }
 }
@@ -113,6 +115,8 @@ pub struct HopClearance {
     pub wanted_ratio: f64,
     /// Share of the zone below which the hop is not to be built so.
     pub least_ratio: f64,
+    /// Whether a clearance short of those shares is a finding.
+    pub judged: bool,
     /// Distance of the closest obstacle from the `from` end.
     pub obstacle_m: f64,
     /// Height of the ray over that obstacle; negative when blocked.
@@ -133,14 +137,13 @@ impl HopClearance {
 }
 
 /// What is asked of the clearance at one curvature.
+#[derive(Clone, Copy)]
 struct Criterion {
     k: f64,
     wanted_ratio: f64,
     least_ratio: f64,
+    judged: bool,
 }
-
-/// Length from which a tropical path asks for more. Source: ITU-R P.530-18, section 2.2.2 (from memory of the text).
-const TROPICAL_FROM_KM: f64 = 30.0;
 
 impl Criterion {
     /// The whole first zone (ITU-R P.530-18, section 2.2.2); six tenths is the
@@ -148,27 +151,36 @@ impl Criterion {
     fn median() -> Self {
         Self {
             k: MEDIAN_K,
-            wanted_ratio: 1.0,
+            wanted_ratio: MEDIAN_RATIO,
             least_ratio: 0.6,
+            judged: true,
         }
     }
 
-    /// Three tenths over an extended obstruction, none over an isolated one,
-    /// six tenths on long tropical paths (ITU-R P.530-18, section 2.2.2, from
-    /// memory of the text).
-    fn low(tropical: bool) -> Self {
-        let (wanted_ratio, least_ratio) = if tropical { (0.6, 0.6) } else { (0.3, 0.0) };
+    /// What the climate asks for under bad refraction (ITU-R P.530-18, section
+    /// 2.2.2). Whether an obstruction is extended is not told from the profile:
+    /// what an extended one asks for is wanted, what an isolated one asks for is the least.
+    fn at(k: f64, [wanted, least]: [GroundClimate; 2]) -> Self {
         Self {
-            k: LOW_K,
-            wanted_ratio,
-            least_ratio,
+            k,
+            wanted_ratio: wanted.least_k_ratio(),
+            least_ratio: least.least_k_ratio(),
+            judged: true,
         }
     }
 }
 
-fn is_tropical(from: &PathEnd, to: &PathEnd) -> bool {
+/// The climate whose clearance is wanted, and the one whose clearance is the least.
+fn climate(from: &PathEnd, to: &PathEnd, length_km: f64) -> [GroundClimate; 2] {
     let middle_deg = (from.position.lat_deg() + to.position.lat_deg()) / 2.0;
-    middle_deg.abs() <= 23.5
+    if middle_deg.abs() <= 23.5 && length_km > GroundClimate::TROPICAL_FROM_KM {
+        [GroundClimate::Tropical; 2]
+    } else {
+        [
+            GroundClimate::TemperateExtended,
+            GroundClimate::TemperateIsolated,
+        ]
+    }
 }
 
 /// A cross-section with surveyed ground at its ends.
@@ -217,6 +229,7 @@ impl<'a> Profile<'a> {
                 clearance_ratio: fresnel::clearance_ratio(clearance_m, radius_m),
                 wanted_ratio: asked.wanted_ratio,
                 least_ratio: asked.least_ratio,
+                judged: asked.judged,
                 obstacle_m: near_km * 1e3,
                 clearance_m,
                 fresnel_radius_m: radius_m,
@@ -233,8 +246,13 @@ impl<'a> Profile<'a> {
         })
     }
 
-    /// Diffraction loss at the median and at the low factor. \[dB\]
-    fn diffraction_db(&self, section: &CrossSection, polarization: HopPolarization) -> (f64, f64) {
+    /// Diffraction loss at each factor. \[dB\]
+    fn diffraction_db(
+        &self,
+        section: &CrossSection,
+        polarization: HopPolarization,
+        factors: [f64; 3],
+    ) -> [f64; 3] {
         let path = DiffractionPath {
             d_km: &self.d_km,
             h_m: &self.ground_m,
@@ -253,9 +271,8 @@ impl<'a> Profile<'a> {
             omega: sea as f64 / section.zone.len() as f64,
             polarization: field(polarization),
         };
-        let radii_km = [MEDIAN_K, LOW_K].map(|k| k * refractivity::EARTH_RADIUS_KM);
-        let [median, low] = delta_bullington(&path, &surface, radii_km);
-        (median.ld_db, low.ld_db)
+        let radii_km = factors.map(|k| k * refractivity::EARTH_RADIUS_KM);
+        delta_bullington(&path, &surface, radii_km).map(|d| d.ld_db)
     }
 }
 

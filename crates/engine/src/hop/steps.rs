@@ -1,6 +1,7 @@
 //! The modulation steps of a hop: margin, outage, and the time spent in each.
 
 use model::backhaul::{Hop, HopModulation, HopStep, HopThreshold};
+use physics::hop::RainFade;
 use physics::{levels, noise};
 use serde::Serialize;
 
@@ -23,10 +24,25 @@ pub struct StepResult {
     pub fade_margin_db: f64,
     /// Shares of the time in which this step does not hold.
     pub outage: Outage,
+    /// Whether rain's share of the year is only known as a bound: it is at most
+    /// 0.001 %, the rarest the method tells, and may be far less.
+    pub rain_is_bound: bool,
     /// Share of an average year in which the hop works at this step.
     pub time_year_pct: f64,
     /// Share of an average worst month in which the hop works at this step.
     pub time_worst_month_pct: f64,
+}
+
+impl StepResult {
+    /// Outage over the year that is told against a target: rain counts where
+    /// the method knows it, not where it only says "at most". \[%\]
+    pub fn known_outage_year_pct(&self) -> f64 {
+        if self.rain_is_bound {
+            self.outage.multipath_year_pct
+        } else {
+            self.outage.year_pct
+        }
+    }
 }
 
 /// Noise of the receiver over the channel, noise figure included.
@@ -53,6 +69,7 @@ pub fn steps(hop: &Hop, allowed_dbm: [f64; 2], gain_db: f64, fading: &Fading) ->
             let rsl_dbm = tx_power_dbm + gain_db;
             let threshold_dbm = threshold_dbm(hop, step);
             let fade_margin_db = rsl_dbm - threshold_dbm;
+            let outage = fading.outage(fade_margin_db);
             StepResult {
                 name: step.name.clone(),
                 rate_mbps: step.rate_mbps_per_mhz * hop.channel.width_mhz,
@@ -60,7 +77,8 @@ pub fn steps(hop: &Hop, allowed_dbm: [f64; 2], gain_db: f64, fading: &Fading) ->
                 rsl_dbm,
                 threshold_dbm,
                 fade_margin_db,
-                outage: fading.outage(fade_margin_db),
+                outage,
+                rain_is_bound: outage.rain_year_pct == RainFade::LEAST_PCT,
                 time_year_pct: 0.0,
                 time_worst_month_pct: 0.0,
             }
@@ -116,10 +134,12 @@ pub fn mean_mbps(steps: &[StepResult]) -> f64 {
 }
 
 /// Rate that is there, at this step or a faster one, for a share of an average year; 0 where none is. \[Mb/s\]
+///
+/// A step whose rain is only bounded meets any share that its multipath leaves.
 pub fn rate_for_mbps(steps: &[StepResult], availability_pct: f64) -> f64 {
     let mut least_pct = 100.0f64;
     for step in steps.iter().rev() {
-        least_pct = least_pct.min(step.outage.year_pct);
+        least_pct = least_pct.min(step.known_outage_year_pct());
         if 100.0 - least_pct >= availability_pct {
             return step.rate_mbps;
         }

@@ -24,8 +24,8 @@ mod unavailability;
 pub use cross_polar::{CrossPolarRadio, DEFAULT_XPD_U0_DB, RainCrossPolar};
 pub use multipath::{Geoclimate, Hop, Multipath, year_offset_db};
 pub use obstruction::{
-    Clearance, GroundClimate, Obstacle, Obstruction, Ray, average_terrain_fade, clearance,
-    least_k_factor,
+    Clearance, GroundClimate, MEDIAN_K, MEDIAN_RATIO, Obstacle, Obstruction, Ray,
+    average_terrain_fade, clearance, least_k_factor,
 };
 pub use rain::{C0Reading, RainFade, RainHop, scaled_attenuation_db};
 pub use unavailability::{Margins, Unavailability};

@@ -70,6 +70,16 @@ pub fn average_terrain_fade(clearance_m: f64, f_ghz: f64, d1_km: f64, d2_km: f64
     }
 }
 
+/// Effective Earth radius factor of a median atmosphere where nothing better is known.
+///
+/// Source: ITU-R P.530-18, section 2.2.2.
+pub const MEDIAN_K: f64 = 4.0 / 3.0;
+
+/// Fraction of the first zone to keep clear at the median k.
+///
+/// Source: ITU-R P.530-18, section 2.2.2.1 (from memory of the text).
+pub const MEDIAN_RATIO: f64 = 1.0;
+
 /// What the ground and the climate ask of the clearance under bad refraction.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum GroundClimate {
@@ -82,6 +92,9 @@ pub enum GroundClimate {
 }
 
 impl GroundClimate {
+    /// Length beyond which a tropical path asks for more. \[km\]
+    pub const TROPICAL_FROM_KM: f64 = 30.0;
+
     /// Fraction of the first zone to keep clear at the least k.
     #[must_use]
     pub fn least_k_ratio(self) -> f64 {
@@ -133,7 +146,7 @@ impl Clearance {
     /// first zone at the median k, and what the climate asks at the least k.
     #[must_use]
     pub fn shortfall_m(&self) -> f64 {
-        let median_m = self.median.f1_m - self.median.clearance_m;
+        let median_m = MEDIAN_RATIO * self.median.f1_m - self.median.clearance_m;
         median_m.max(self.least_asked_m - self.least.clearance_m)
     }
 
@@ -217,7 +230,7 @@ pub fn clearance(
         average_terrain_fade(clearance_m, ray.f_ghz, d1_km, d2_km)
     };
     let least_k = least_k_factor(d_km);
-    let (median, least) = (at(delta_n_per_km.map_or(4.0 / 3.0, k_factor)), at(least_k));
+    let (median, least) = (at(delta_n_per_km.map_or(MEDIAN_K, k_factor)), at(least_k));
     Clearance {
         median,
         least,
