@@ -80,6 +80,25 @@ pub fn base_power(
             .hint("set `tx_power_per_chain_dbm` within the radio's range"),
         );
     }
+    if !base.tunes_to(&sector.channel) {
+        findings.push(
+            Finding::new(
+                Severity::Error,
+                "equipment-band",
+                format!(
+                    "sector `{}` uses `{:.3}` to `{:.3} MHz`, base station `{}` tunes to `{}` to `{} MHz`",
+                    sector.id,
+                    sector.channel.lower_mhz(),
+                    sector.channel.upper_mhz(),
+                    base.id,
+                    base.lower_mhz,
+                    base.upper_mhz
+                ),
+            )
+            .about(subject.clone())
+            .hint("choose a radio of the band, or move `channel_mhz` into the radio's range"),
+        );
+    }
     let station = Station {
         role: Role::Base,
         subject,

@@ -175,9 +175,12 @@ fn ready_terminal(
     sectors: &[ReadySector<'_>],
     findings: &mut Vec<Finding>,
 ) -> ReadyTerminal {
+    // The pattern of a terminal is that of the band it tunes to.
     let frequency_mhz = sectors
-        .first()
-        .map_or(3_600.0, |s| s.sector.channel.centre_mhz);
+        .iter()
+        .map(|s| &s.sector.channel)
+        .find(|channel| card.tunes_to(channel))
+        .map_or(0.5 * (card.lower_mhz + card.upper_mhz), |c| c.centre_mhz);
     let pattern = prepare(&card.antenna, frequency_mhz, findings);
     let pointing_loss_db = antenna::pointing_loss_db(&pattern, card.pointing_error_deg, 0.0);
     let mut told: Vec<Finding> = Vec::new();

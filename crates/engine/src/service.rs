@@ -119,8 +119,13 @@ fn shortlist(scene: &Scene<'_>) -> Vec<Vec<(usize, f64)>> {
         .collect()
 }
 
-/// Whether a sector may serve a premises: a person's choice binds.
+/// Whether a sector may serve a premises: its terminal tunes to the channel, and
+/// a person's choice binds.
 pub fn allowed(scene: &Scene<'_>, premises: &Premises, sector: usize) -> bool {
+    let candidate = scene.ready.sectors[sector].sector;
+    if !premises.terminal.tunes_to(&candidate.channel) {
+        return false;
+    }
     premises
         .fixed_sector
         .as_ref()

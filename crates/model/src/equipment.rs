@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use crate::air_interface::Modulation;
 use crate::ids::EquipmentId;
+use crate::network::Channel;
 
 /// An antenna: its peak gain and how the gain falls off.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -135,6 +136,10 @@ pub struct BaseStation {
     pub id: EquipmentId,
     /// What a person calls it.
     pub name: String,
+    /// Lower end of what it tunes to.
+    pub lower_mhz: f64,
+    /// Upper end of what it tunes to.
+    pub upper_mhz: f64,
     /// Highest power of one transmit chain.
     pub max_tx_power_per_chain_dbm: f64,
     /// Lowest power of one transmit chain.
@@ -166,6 +171,10 @@ pub struct Terminal {
     pub name: String,
     /// Its antenna.
     pub antenna: Arc<Antenna>,
+    /// Lower end of what it tunes to.
+    pub lower_mhz: f64,
+    /// Upper end of what it tunes to.
+    pub upper_mhz: f64,
     /// Highest power of one transmit chain.
     pub max_tx_power_per_chain_dbm: f64,
     /// Lowest power of one transmit chain: the floor of uplink power control.
@@ -198,4 +207,18 @@ pub fn back_off_db(table: &[BackOff], modulation: Modulation) -> f64 {
         .iter()
         .find(|row| row.modulation == modulation)
         .map_or(0.0, |row| row.back_off_db)
+}
+
+impl BaseStation {
+    /// Whether it tunes to the whole of a channel.
+    pub fn tunes_to(&self, channel: &Channel) -> bool {
+        self.lower_mhz <= channel.lower_mhz() && channel.upper_mhz() <= self.upper_mhz
+    }
+}
+
+impl Terminal {
+    /// Whether it tunes to the whole of a channel.
+    pub fn tunes_to(&self, channel: &Channel) -> bool {
+        self.lower_mhz <= channel.lower_mhz() && channel.upper_mhz() <= self.upper_mhz
+    }
 }

@@ -377,6 +377,8 @@ fn base_station(text: &BaseStationText, findings: &mut Vec<Finding>) -> Option<B
     Some(BaseStation {
         name: name_or_id(&text.name, &id),
         id: EquipmentId::new(id),
+        lower_mhz: value(&text.lower_mhz)?,
+        upper_mhz: value(&text.upper_mhz)?,
         max_tx_power_per_chain_dbm: value(max)?,
         min_tx_power_per_chain_dbm: value(min)?,
         chains: u8::try_from(value(&text.chains)?).ok()?,
@@ -409,6 +411,8 @@ fn terminal(
         name: name_or_id(&text.name, &id),
         id: EquipmentId::new(id),
         antenna: antenna?,
+        lower_mhz: value(&text.lower_mhz)?,
+        upper_mhz: value(&text.upper_mhz)?,
         max_tx_power_per_chain_dbm: value(max)?,
         min_tx_power_per_chain_dbm: value(min)?,
         tx_chains: u8::try_from(value(&text.tx_chains)?).ok()?,

@@ -162,6 +162,10 @@ written_table! {
         id: required String;
         /// What a person calls it. Default: the id.
         name: optional String;
+        /// Lower end of what it tunes to. Default: no limit.
+        lower_mhz: optional f64 [10.0, 100000.0] = 10.0;
+        /// Upper end of what it tunes to. Default: no limit.
+        upper_mhz: optional f64 [10.0, 100000.0] = 100000.0;
         /// Highest power of one transmit chain.
         max_tx_power_per_chain_dbm: required f64 [-60.0, 60.0];
         /// Lowest power of one transmit chain.
@@ -194,6 +198,10 @@ written_table! {
         name: optional String;
         /// Id of its antenna card.
         antenna: required String;
+        /// Lower end of what it tunes to. Default: no limit.
+        lower_mhz: optional f64 [10.0, 100000.0] = 10.0;
+        /// Upper end of what it tunes to. Default: no limit.
+        upper_mhz: optional f64 [10.0, 100000.0] = 100000.0;
         /// Highest power of one transmit chain.
         max_tx_power_per_chain_dbm: required f64 [-60.0, 60.0];
         /// Lowest power of one transmit chain: the floor of uplink power control.

@@ -293,6 +293,8 @@ fn premises(id: &str, name: &str, (east_m, north_m): (f64, f64)) -> Premises {
             id: EquipmentId::new("outdoor-panel"),
             name: "Outdoor terminal with panel".to_owned(),
             antenna: antenna("panel-15", 15.0, 30.0),
+            lower_mhz: 10.0,
+            upper_mhz: 100_000.0,
             max_tx_power_per_chain_dbm: 24.0,
             min_tx_power_per_chain_dbm: -20.0,
             tx_chains: 1,
@@ -357,6 +359,8 @@ fn base_station() -> BaseStation {
     BaseStation {
         id: EquipmentId::new("two-chain-base"),
         name: "Two-chain base station".to_owned(),
+        lower_mhz: 10.0,
+        upper_mhz: 100_000.0,
         max_tx_power_per_chain_dbm: 30.0,
         min_tx_power_per_chain_dbm: 0.0,
         chains: 2,
