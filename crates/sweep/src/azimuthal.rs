@@ -71,9 +71,7 @@ impl Fit {
 
 /// Chebyshev nodes with the ends.
 fn nodes() -> [f64; NODES] {
-    std::array::from_fn(|i| {
-        (std::f64::consts::PI * i as f64 / (NODES - 1) as f64).cos()
-    })
+    std::array::from_fn(|i| (std::f64::consts::PI * i as f64 / (NODES - 1) as f64).cos())
 }
 
 fn horner<const N: usize>(terms: &[f64; N], x: f64) -> f64 {
@@ -85,7 +83,8 @@ type Square = [[f64; NODES]; NODES];
 /// The inverse of the matrix of powers of the nodes, by elimination.
 fn inverse_of_powers(nodes: &[f64; NODES]) -> Square {
     let mut a: Square = nodes.map(|x| std::array::from_fn(|j| x.powi(j as i32)));
-    let mut b: Square = std::array::from_fn(|i| std::array::from_fn(|j| f64::from(u8::from(i == j))));
+    let mut b: Square =
+        std::array::from_fn(|i| std::array::from_fn(|j| f64::from(u8::from(i == j))));
     for k in 0..NODES {
         let pivot = (k..NODES).max_by(|x, y| a[*x][k].abs().total_cmp(&a[*y][k].abs()));
         let pivot = pivot.unwrap_or(k);
@@ -126,7 +125,9 @@ impl ToCells {
         let cell = |[east, north]: [f64; 2]| {
             let azimuth_deg = east.atan2(north).to_degrees();
             let place = direct(mast, azimuth_deg, east.hypot(north) * 1e3);
-            let at = raster.to_cell(place).map_err(|_| OutOfMap { mast, radius_km })?;
+            let at = raster
+                .to_cell(place)
+                .map_err(|_| OutOfMap { mast, radius_km })?;
             Ok([at.col, at.row])
         };
         Fit::through([0.0; 2], [radius_km; 2], cell).map(Self)
@@ -163,14 +164,40 @@ pub(crate) struct Ray {
     row: [f64; RAY_TERMS],
 }
 
+/// Terms of a ray smaller than this are left out. [cells]
+const NO_CELLS: f64 = 1e-5;
+
 impl Ray {
-    #[inline]
-    pub(crate) fn at(&self, d_km: f64) -> CellXy {
-        let t = d_km * self.per_km;
-        CellXy {
-            col: horner(&self.col, t),
-            row: horner(&self.row, t),
+    /// Fills `positions` with samples at equal steps from the mast.
+    pub(crate) fn fill(&self, step_km: f64, samples: usize, positions: &mut Vec<CellXy>) {
+        let counts = |n: &usize| self.col[*n].abs().max(self.row[*n].abs()) > NO_CELLS;
+        let last = (0..RAY_TERMS).rev().find(counts).unwrap_or(0);
+        // A loop of fixed length for what is needed.
+        match last {
+            0..=2 => self.fill_terms::<3>(step_km, samples, positions),
+            3 => self.fill_terms::<4>(step_km, samples, positions),
+            _ => self.fill_terms::<RAY_TERMS>(step_km, samples, positions),
         }
+    }
+
+    fn fill_terms<const N: usize>(
+        &self,
+        step_km: f64,
+        samples: usize,
+        positions: &mut Vec<CellXy>,
+    ) {
+        let (mut col, mut row) = ([0.0; N], [0.0; N]);
+        col.copy_from_slice(&self.col[..N]);
+        row.copy_from_slice(&self.row[..N]);
+        let per_sample = step_km * self.per_km;
+        positions.clear();
+        positions.extend((0..samples as u32).map(|i| {
+            let t = f64::from(i) * per_sample;
+            CellXy {
+                col: horner(&col, t),
+                row: horner(&row, t),
+            }
+        }));
     }
 }
 
@@ -217,10 +244,16 @@ impl FromCells {
 
     /// The functions along a row of cell centres.
     pub(crate) fn row(&self, row: usize) -> CellRow {
+        let terms = self.0.along_first(row as f64 + 0.5);
+        // Between rasters of one lattice nothing is left beyond the straight line.
+        let is_straight = terms
+            .iter()
+            .all(|t| t[2..].iter().all(|t| t.abs() < NO_CELLS));
         CellRow {
             centre: self.0.centre[0],
             per_col: self.0.per_unit[0],
-            terms: self.0.along_first(row as f64 + 0.5),
+            terms,
+            is_straight,
         }
     }
 }
@@ -231,6 +264,7 @@ pub(crate) struct CellRow {
     centre: f64,
     per_col: f64,
     terms: [[f64; NODES]; 2],
+    is_straight: bool,
 }
 
 impl CellRow {
@@ -238,6 +272,9 @@ impl CellRow {
     #[inline]
     pub(crate) fn at(&self, col: usize) -> [f64; 2] {
         let u = (col as f64 + 0.5 - self.centre) * self.per_col;
+        if self.is_straight {
+            return self.terms.map(|t| t[0] + t[1] * u);
+        }
         [horner(&self.terms[0], u), horner(&self.terms[1], u)]
     }
 }
@@ -275,19 +312,33 @@ mod tests {
         for (mast, raster) in rasters() {
             let to = ToCells::new(mast, 50.0, &raster).unwrap();
             let window = (
-                CellXy { col: 1000.0, row: 1000.0 },
-                CellXy { col: 1700.0, row: 1700.0 },
+                CellXy {
+                    col: 1000.0,
+                    row: 1000.0,
+                },
+                CellXy {
+                    col: 1700.0,
+                    row: 1700.0,
+                },
             );
             let from = FromCells::to_azimuthal(mast, &raster, window).unwrap();
             for k in 0..400 {
                 let azimuth_deg = f64::from(k) * 37.7 % 360.0;
                 let d_km = f64::from(k) / 8.0;
-                let exact = raster.to_cell(direct(mast, azimuth_deg, d_km * 1e3)).unwrap();
-                let got = to.ray(azimuth_deg.to_radians()).at(d_km);
+                let exact = raster
+                    .to_cell(direct(mast, azimuth_deg, d_km * 1e3))
+                    .unwrap();
+                let mut positions = Vec::new();
+                to.ray(azimuth_deg.to_radians())
+                    .fill(d_km, 2, &mut positions);
+                let got = positions[1];
                 let apart = (got.col - exact.col).hypot(got.row - exact.row);
                 worst[0] = worst[0].max(apart * 30.0);
                 let (col, row) = ((k * 13 % 2000) as usize, (k * 29 % 2000) as usize);
-                let centre = CellXy { col: col as f64 + 0.5, row: row as f64 + 0.5 };
+                let centre = CellXy {
+                    col: col as f64 + 0.5,
+                    row: row as f64 + 0.5,
+                };
                 let path = inverse(mast, raster.to_lonlat(centre).unwrap());
                 let [east, north] = from.row(row).at(col);
                 worst[1] = worst[1].max((east.hypot(north) * 1e3 - path.distance_m).abs());

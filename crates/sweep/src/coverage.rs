@@ -9,7 +9,7 @@ use raster::{Affine, CellXy, Georeference, RasterError};
 use rayon::prelude::*;
 
 use crate::azimuthal::{FromCells, OutOfMap};
-use crate::ground::{AtCells, Ground, Surroundings};
+use crate::ground::{AtCells, Ground, Samples, Surroundings};
 use crate::kernel::Kernel;
 use crate::radial::{CentreLatitude, Radial, Receiver, last_inside};
 use crate::{Conditions, Watch};
@@ -51,12 +51,7 @@ pub struct Target {
 impl Target {
     /// Cells of `cell_m` in a system in metres, the mast in the middle of the
     /// middle one, as far as the radius.
-    pub fn around(
-        mast: LonLat,
-        crs: &Crs,
-        cell_m: f64,
-        radius_m: f64,
-    ) -> Result<Self, SweepError> {
+    pub fn around(mast: LonLat, crs: &Crs, cell_m: f64, radius_m: f64) -> Result<Self, SweepError> {
         let MapXy { x, y } = crs.to_map(mast)?;
         let reach = (radius_m / cell_m).ceil() + 1.0;
         if !(reach < MOST_CELLS_ACROSS / 2.0 && cell_m > 0.0) {
@@ -190,7 +185,7 @@ impl CoverageGrid<'_> {
 
     fn sweep_here(&self, ground: Ground<'_>, watch: &dyn Watch) -> Result<Coverage, SweepError> {
         let plan = Plan::new(self, ground)?;
-        let layers = Layers::new(self.target.width * self.target.height);
+        let layers = Layers::new(self.target.width * self.target.height, &self.conditions);
         let bands = Bands::assign(&plan, watch)?;
         let sectors: Vec<usize> = (0..plan.sectors).collect();
         sectors.into_par_iter().try_for_each_init(
@@ -255,8 +250,14 @@ impl<'a> Plan<'a> {
         let middle = |range: &std::ops::Range<usize>| 0.5 * (range.start + range.end) as f64;
         let half = |range: &std::ops::Range<usize>| 0.5 * range.len().max(2) as f64;
         let fitted = (
-            CellXy { col: middle(cols), row: middle(rows) },
-            CellXy { col: half(cols), row: half(rows) },
+            CellXy {
+                col: middle(cols),
+                row: middle(rows),
+            },
+            CellXy {
+                col: half(cols),
+                row: half(rows),
+            },
         );
         let georeference = &request.target.georeference;
         Ok(Self {
@@ -324,6 +325,7 @@ struct Sweeper<'a> {
     plan: &'a Plan<'a>,
     kernel: Kernel,
     radial: Radial,
+    samples: Samples,
     entries: Vec<Entry>,
     sorted: Vec<Entry>,
     own: OwnBearing,
@@ -339,6 +341,7 @@ impl<'a> Sweeper<'a> {
                 ..Radial::default()
             },
             plan,
+            samples: Samples::default(),
             entries: Vec::new(),
             sorted: Vec::new(),
             own: OwnBearing::default(),
@@ -373,7 +376,9 @@ impl<'a> Sweeper<'a> {
         let farthest = cells.iter().map(|e| e.d_km).fold(0.0, f64::max);
         let samples = (self.radial.last_inside(farthest) + 1).min(plan.samples);
         let azimuth_rad = plan.azimuth_rad(first.radial as usize);
-        plan.surroundings.trace(azimuth_rad, samples, &mut self.radial);
+        let radial = &mut self.radial;
+        plan.surroundings
+            .trace(azimuth_rad, samples, (radial, &mut self.samples));
         if let (Some(mast), Some(h)) = (
             self.radial.ground_amsl_m.first_mut(),
             plan.request.mast_ground_amsl_m,
@@ -396,7 +401,7 @@ impl<'a> Sweeper<'a> {
                 Clearance::SightOnly => None,
                 Clearance::Told => follow.clearance_ratio(&receiver),
             };
-            layers.put(entry, &reception, ratio, &plan.request.conditions);
+            layers.put(entry, &reception, ratio);
         }
     }
 }

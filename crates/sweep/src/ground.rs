@@ -4,7 +4,7 @@ use geodesy::LonLat;
 use physics::path_loss::Zone;
 use raster::{CellXy, Georeference, Grid, Mosaic};
 
-use crate::azimuthal::{CellRow, FromCells, OutOfMap, Ray, ToCells};
+use crate::azimuthal::{CellRow, FromCells, OutOfMap, ToCells};
 use crate::radial::Radial;
 
 /// What a class of land cover stands for.
@@ -52,10 +52,11 @@ impl CoverClasses {
     /// What the cell value of a class raster stands for; NaN is bare.
     #[inline]
     fn of(&self, cell: f32) -> Cover {
-        // NaN and codes below the first saturate to rows that do not exist.
-        let row = cell - self.first as f32;
-        let known = row >= 0.0;
-        let row = if known { row as usize } else { usize::MAX };
+        if cell.is_nan() {
+            return BARE;
+        }
+        // A code below the first wraps round to a row that does not exist.
+        let row = (cell as i32).wrapping_sub(self.first) as u32 as usize;
         self.rows.get(row).copied().unwrap_or(BARE)
     }
 }
@@ -86,25 +87,61 @@ impl<'a> Seen<'a> {
         })
     }
 
-    /// Fills `values` along a radial, the first grid that knows a place first.
+    /// Whether both have one grid, on one lattice.
+    fn shares_cells_with(&self, other: &Self) -> bool {
+        match (&self.grids[..], &other.grids[..]) {
+            ([(one, _)], [(other, _)]) => one.georeference() == other.georeference(),
+            _ => false,
+        }
+    }
+
+    /// Calls `take(sample, value)` for every sample in which a grid has a value
+    /// that is not NaN, the first such grid of each.
     fn along(
         &self,
-        azimuth_rad: f64,
-        step_km: f64,
-        values: &mut [f64],
+        ray: &mut Samples,
         sample: impl Fn(&Grid, CellXy) -> f64,
+        mut take: impl FnMut(usize, f64),
     ) {
-        for (number, (grid, to_cells)) in self.grids.iter().enumerate() {
-            let ray: Ray = to_cells.ray(azimuth_rad);
-            if number == 0 {
-                for (i, value) in values.iter_mut().enumerate() {
-                    *value = sample(grid, ray.at(i as f64 * step_km));
-                }
-            } else {
-                for (i, value) in values.iter_mut().enumerate().filter(|(_, v)| v.is_nan()) {
-                    *value = sample(grid, ray.at(i as f64 * step_km));
+        let one = self.grids.len() == 1;
+        let mut open = if one {
+            Vec::new()
+        } else {
+            vec![true; ray.samples]
+        };
+        for (grid, to_cells) in &self.grids {
+            ray.place(to_cells);
+            for (i, at) in ray.positions.iter().enumerate() {
+                if one || open[i] {
+                    let value = sample(grid, *at);
+                    if !value.is_nan() {
+                        take(i, value);
+                        if !one {
+                            open[i] = false;
+                        }
+                    }
                 }
             }
+        }
+    }
+}
+
+/// The samples of a radial, and where they fall in the grid at hand.
+#[derive(Debug, Default)]
+pub(crate) struct Samples {
+    azimuth_rad: f64,
+    step_km: f64,
+    samples: usize,
+    /// The positions are right already, for the one grid there is.
+    are_placed: bool,
+    positions: Vec<CellXy>,
+}
+
+impl Samples {
+    fn place(&mut self, to_cells: &ToCells) {
+        if !self.are_placed {
+            let ray = to_cells.ray(self.azimuth_rad);
+            ray.fill(self.step_km, self.samples, &mut self.positions);
         }
     }
 }
@@ -115,60 +152,103 @@ pub(crate) struct Surroundings<'a> {
     elevation: Seen<'a>,
     cover: Option<Seen<'a>>,
     canopy: Option<Seen<'a>>,
+    cover_shares_cells: bool,
 }
 
 impl<'a> Surroundings<'a> {
-    pub(crate) fn new(
-        ground: Ground<'a>,
-        mast: LonLat,
-        radius_km: f64,
-    ) -> Result<Self, OutOfMap> {
+    pub(crate) fn new(ground: Ground<'a>, mast: LonLat, radius_km: f64) -> Result<Self, OutOfMap> {
         let seen = |mosaic| Seen::new(mosaic, mast, radius_km);
+        let elevation = seen(ground.elevation)?;
+        let cover = ground.cover.map(|(m, _)| seen(m)).transpose()?;
         Ok(Self {
-            elevation: seen(ground.elevation)?,
-            cover: ground.cover.map(|(m, _)| seen(m)).transpose()?,
+            cover_shares_cells: cover
+                .as_ref()
+                .is_some_and(|c| c.shares_cells_with(&elevation)),
             canopy: ground.canopy.map(|(m, _)| seen(m)).transpose()?,
+            elevation,
+            cover,
             ground,
         })
     }
 
     /// Fills a radial with `samples` samples at its step.
-    pub(crate) fn trace(&self, azimuth_rad: f64, samples: usize, radial: &mut Radial) {
-        let step_km = radial.step_km;
-        let heights = &mut radial.ground_amsl_m;
-        heights.clear();
-        heights.resize(samples, f64::NAN);
-        self.elevation
-            .along(azimuth_rad, step_km, heights, Grid::bilinear_at);
-        let clutter = &mut radial.clutter_m;
+    pub(crate) fn trace(
+        &self,
+        azimuth_rad: f64,
+        samples: usize,
+        (radial, work): (&mut Radial, &mut Samples),
+    ) {
+        *work = Samples {
+            azimuth_rad,
+            step_km: radial.step_km,
+            samples,
+            are_placed: false,
+            positions: std::mem::take(&mut work.positions),
+        };
+        let Radial {
+            ground_amsl_m: ground,
+            clutter_m: clutter,
+            zone,
+            ..
+        } = radial;
+        ground.clear();
+        ground.resize(samples, f64::NAN);
+        self.elevation.along(work, bilinear, |i, h| ground[i] = h);
         clutter.clear();
-        radial.zone.clear();
-        radial.zone.resize(samples, Zone::Inland);
-        match (&self.cover, self.ground.cover) {
-            (Some(seen), Some((_, classes))) => {
-                clutter.resize(samples, f64::NAN);
-                seen.along(azimuth_rad, step_km, clutter, class_at);
-                for (value, zone) in clutter.iter_mut().zip(&mut radial.zone) {
-                    let cover = classes.of(*value as f32);
-                    (*value, *zone) = (cover.height_m, cover.zone);
-                }
-            }
-            _ => clutter.resize(samples, 0.0),
+        clutter.resize(samples, 0.0);
+        zone.clear();
+        zone.resize(samples, Zone::Inland);
+        if let (Some(seen), Some((_, classes))) = (&self.cover, self.ground.cover) {
+            work.are_placed = self.cover_shares_cells;
+            seen.along(work, class_at, |i, code| {
+                let cover = classes.of(code as f32);
+                (clutter[i], zone[i]) = (cover.height_m, cover.zone);
+            });
+            work.are_placed = false;
         }
         if let (Some(seen), Some((_, unit_m))) = (&self.canopy, self.ground.canopy) {
-            let mut trees = vec![f64::NAN; samples];
-            seen.along(azimuth_rad, step_km, &mut trees, Grid::bilinear_at);
-            for (value, units) in clutter.iter_mut().zip(trees) {
+            seen.along(work, bilinear, |i, units| {
                 if units * unit_m > 0.0 {
-                    *value = units * unit_m;
+                    clutter[i] = units * unit_m;
                 }
-            }
+            });
         }
     }
 }
 
+/// [`Grid::bilinear_at`], with the common case in line.
+#[inline]
+fn bilinear(grid: &Grid, at: CellXy) -> f64 {
+    let (u, v) = (at.col - 0.5, at.row - 0.5);
+    let width = grid.width();
+    let inside = u >= 0.0 && v >= 0.0 && u < (width - 1) as f64 && v < (grid.height() - 1) as f64;
+    if inside {
+        // Whole parts of positive numbers: no need to round down.
+        let (left, top) = (u as i32, v as i32);
+        let (fu, fv) = (u - f64::from(left), v - f64::from(top));
+        let i = top as usize * width + left as usize;
+        if let Some([a, b]) = grid.cells().get(i..i + 2)
+            && let Some([c, d]) = grid.cells().get(i + width..i + width + 2)
+        {
+            let [a, b, c, d] = [*a, *b, *c, *d].map(f64::from);
+            let upper = a + (b - a) * fu;
+            let value = upper + (c + (d - c) * fu - upper) * fv;
+            if !value.is_nan() {
+                return value;
+            }
+        }
+    }
+    grid.bilinear_at(at)
+}
+
+/// The value of the cell that contains a position, NaN outside.
 #[inline]
 fn class_at(grid: &Grid, at: CellXy) -> f64 {
+    let inside = at.col >= 0.0 && at.row >= 0.0 && at.col < grid.width() as f64;
+    if inside && at.row < grid.height() as f64 {
+        let i = at.row as i32 as usize * grid.width() + at.col as i32 as usize;
+        return grid.cells().get(i).map_or(f64::NAN, |c| f64::from(*c));
+    }
     let cell = grid.containing(at);
     cell.map_or(f64::NAN, |cell| grid.value(cell).into())
 }
@@ -230,7 +310,7 @@ impl AtRow<'_> {
     /// Ground above sea level at the centre of a column; NaN is unknown. [m]
     #[inline]
     pub(crate) fn ground_amsl_m(&self, col: usize) -> f64 {
-        first_known(&self.elevation, col, Grid::bilinear_at)
+        first_known(&self.elevation, col, bilinear)
     }
 
     /// What covers the centre of a column.
@@ -241,7 +321,7 @@ impl AtRow<'_> {
             None => BARE,
         };
         if let Some((_, unit_m)) = self.ground.canopy {
-            let height_m = unit_m * first_known(&self.canopy, col, Grid::bilinear_at);
+            let height_m = unit_m * first_known(&self.canopy, col, bilinear);
             if height_m > 0.0 {
                 cover.height_m = height_m;
             }

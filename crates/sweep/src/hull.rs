@@ -8,23 +8,32 @@ const SAME_SLOPE: f64 = 1e-10;
 /// caller, who decides as the scalar model does. [m/km]
 const TIE: f64 = 1e-8;
 
+/// A vertex of the hull.
+#[derive(Debug, Clone, Copy, Default)]
+struct Vertex {
+    d: f64,
+    g: f64,
+    /// Slope from the vertex before; infinite at the first.
+    edge: f64,
+    sample: u32,
+}
+
 /// Vertices in rising order of distance. A point is pushed once and popped at
 /// most once, so a radial of n samples costs O(n) in all.
 #[derive(Debug, Default)]
 pub(crate) struct Hull {
-    sample: Vec<u32>,
-    d: Vec<f64>,
-    g: Vec<f64>,
-    /// Slope from the vertex before.
-    edge: Vec<f64>,
+    /// Room for every sample; the first `len` are the hull.
+    room: Vec<Vertex>,
+    len: usize,
 }
 
 impl Hull {
-    pub(crate) fn clear(&mut self) {
-        self.sample.clear();
-        self.d.clear();
-        self.g.clear();
-        self.edge.clear();
+    /// Empties the hull and makes room for samples below `samples`.
+    pub(crate) fn clear(&mut self, samples: usize) {
+        self.len = 0;
+        if self.room.len() < samples {
+            self.room.resize(samples, Vertex::default());
+        }
     }
 
     /// Adds the next point to the right.
@@ -32,24 +41,28 @@ impl Hull {
     /// * `per_distance`: one over the distance of n samples, at index n.
     #[inline]
     pub(crate) fn push(&mut self, sample: usize, d: f64, g: f64, per_distance: &[f64]) {
-        let mut slope = f64::INFINITY;
-        let mut n = self.d.len();
+        let mut edge = f64::INFINITY;
+        let mut n = self.len;
         while n > 0 {
-            let apart = sample - self.sample[n - 1] as usize;
-            slope = (g - self.g[n - 1]) * per_distance[apart];
-            if n == 1 || slope <= self.edge[n - 1] + SAME_SLOPE {
+            let top = &self.room[n - 1];
+            edge = (g - top.g) * per_distance[sample - top.sample as usize];
+            if edge <= top.edge + SAME_SLOPE {
                 break;
             }
             n -= 1;
         }
-        self.sample.truncate(n);
-        self.d.truncate(n);
-        self.g.truncate(n);
-        self.edge.truncate(n);
-        self.sample.push(sample as u32);
-        self.d.push(d);
-        self.g.push(g);
-        self.edge.push(slope);
+        self.room[n] = Vertex {
+            d,
+            g,
+            edge,
+            sample: sample as u32,
+        };
+        self.len = n + 1;
+    }
+
+    #[inline]
+    fn hull(&self) -> &[Vertex] {
+        &self.room[..self.len]
     }
 
     /// The sample seen steepest from a point right of the hull, and the
@@ -60,23 +73,16 @@ impl Hull {
         // The slope from vertex to point falls along the hull up to the
         // tangent and rises after it: the edge into a vertex is steeper than
         // the way on to the point for all vertices up to the tangent.
-        let (mut low, mut high) = (0, self.d.len());
-        while high - low > 1 {
-            let mid = low + (high - low) / 2;
-            if self.edge[mid] * (d - self.d[mid]) > g - self.g[mid] {
-                low = mid;
-            } else {
-                high = mid;
-            }
-        }
-        let slope = |j: usize| (self.g[j] - g) / (d - self.d[j]);
+        let hull = self.hull();
+        let low = last_where(hull, |v| v.edge * (d - v.d) > g - v.g);
+        let slope = |j: usize| (hull[j].g - g) / (d - hull[j].d);
         let mut found = Tangent {
             at: low,
             first: low,
             last: low,
         };
         let mut best = slope(low);
-        while found.last + 1 < self.d.len() {
+        while found.last + 1 < hull.len() {
             let next = slope(found.last + 1);
             if next < best - TIE {
                 break;
@@ -102,27 +108,32 @@ impl Hull {
     /// The sample that stands highest over a line of this slope.
     #[inline]
     pub(crate) fn highest_over(&self, line: f64) -> usize {
-        let (mut low, mut high) = (0, self.d.len());
-        while high - low > 1 {
-            let mid = low + (high - low) / 2;
-            if self.edge[mid] > line {
-                low = mid;
-            } else {
-                high = mid;
-            }
-        }
-        self.sample[low] as usize
+        let hull = self.hull();
+        hull[last_where(hull, |v| v.edge > line)].sample as usize
     }
 
     #[inline]
     pub(crate) fn sample_at(&self, vertex: usize) -> usize {
-        self.sample[vertex] as usize
+        self.hull()[vertex].sample as usize
     }
 
     /// All vertices as distance and height.
     pub(crate) fn vertices(&self) -> impl Iterator<Item = (f64, f64)> {
-        self.d.iter().copied().zip(self.g.iter().copied())
+        self.hull().iter().map(|v| (v.d, v.g))
     }
+}
+
+/// Longest hull that is walked from its end rather than halved.
+const WALKED: usize = 12;
+
+/// Position of the last vertex for which `is` holds; it holds for the first
+/// vertices up to some one. 0 where it holds for none.
+#[inline]
+fn last_where(hull: &[Vertex], is: impl Fn(&Vertex) -> bool) -> usize {
+    if hull.len() <= WALKED {
+        return hull.iter().rposition(is).unwrap_or(0);
+    }
+    hull.partition_point(is).saturating_sub(1)
 }
 
 /// Where a tangent touches the hull.

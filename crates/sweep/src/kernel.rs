@@ -9,18 +9,18 @@ mod climate;
 mod ducting;
 mod fold;
 
-use physics::diffraction::{SphericalEarth, knife_edge_loss_db};
+use physics::diffraction::SphericalEarth;
 use physics::inverse_normal::inverse_normal;
-use physics::levels::{log10, pow10};
 use physics::path_loss::p1812;
 use physics::refractivity::{EARTH_RADIUS_KM, effective_radius_km};
 
 use crate::Conditions;
+use crate::fast::{decades, exp, ten_to};
 use crate::radial::{Radial, Receiver};
 use bare::{Bare, Horizons, Surface};
 use climate::{Climate, InlandTable, Zones};
 use ducting::{DuctPath, Ducting};
-use fold::{Along, End, Fold, edge_nu, nu_of_key, with_empirical_part_db};
+use fold::{Along, End, Fold, edge_nu, nu_of_key, single_edge_db};
 
 /// What a receiver of a sweep is told.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -171,7 +171,7 @@ impl Follow<'_> {
         Some(Reception {
             loss_db: lb_db,
             line_of_sight: self.median.in_sight(&end),
-            mast_elevation_deg: (horizons.theta_t_mrad / 1e3).to_degrees(),
+            mast_elevation_deg: horizons.theta_t_mrad * DEG_PER_MRAD,
         })
     }
 
@@ -239,7 +239,7 @@ impl Follow<'_> {
             let srim = steepest(dt - (h2.max(0.0) / c).sqrt(), &|x| c * x - h2 / (dt - x)); // (17)
             edge_nu([h1, h2], [stim, srim], dt, lambda_m)
         };
-        with_empirical_part_db(knife_edge_loss_db(nu), dt)
+        single_edge_db(nu, dt)
     }
 
     /// Greatest value at a sample of a function that rises up to `at` and falls after it.
@@ -296,7 +296,7 @@ impl Follow<'_> {
             let lminb0p_db = lbd_db + self.median_rest_db(receiver, path, [omega, ld_db], inland);
             lbam_db = lbda_db + (lminb0p_db - lbda_db) * fj; // (62)
         }
-        let lbs_db = fixed.scatter_db + 20.0 * log10(dt) + 0.573 * theta; // (44)
+        let lbs_db = fixed.scatter_db + 20.0 * decades(dt) + 0.573 * theta; // (44)
         fixed.over_locations_db(receiver, lb0p_db, joint_db(lbs_db, lbam_db))
     }
 
@@ -314,9 +314,9 @@ impl Follow<'_> {
         let log_b0 = if inland {
             fixed.inland.log_b0(dt, lat_deg)
         } else {
-            log10(self.climate(receiver, path).b0_pct)
+            decades(self.climate(receiver, path).b0_pct)
         };
-        let fi = fixed.median_deviation / inverse_normal(pow10(log_b0) / 100.0); // (40)
+        let fi = fixed.median_deviation / inverse_normal(ten_to(log_b0) / 100.0); // (40)
         // In sight the two horizons are one point.
         let horizons_km = if path.horizons.transhorizon {
             let between = self.between(path);
@@ -324,7 +324,7 @@ impl Follow<'_> {
         } else {
             dt
         };
-        let esb_db = spread_db(horizons_km) * (log_b0 - log10(50.0)); // (9b)
+        let esb_db = spread_db(horizons_km) * (log_b0 - decades(50.0)); // (9b)
         (esb_db - omega * ld_db) * fi
     }
 
@@ -371,8 +371,8 @@ impl Follow<'_> {
         let between = self.between(path);
         let lbfs_db = fixed.free_space_loss_db(&path.end, self.along.hts);
         let spread_db = spread_db(between.dlt_km + between.dlr_km);
-        let lb0p_db = lbfs_db + spread_db * log10(time_pct / 50.0); // (9a), (10)
-        let lb0b_db = lbfs_db + spread_db * log10(climate.b0_pct / 50.0); // (9b), (11)
+        let lb0p_db = lbfs_db + spread_db * decades(time_pct / 50.0); // (9a), (10)
+        let lb0b_db = lbfs_db + spread_db * decades(climate.b0_pct / 50.0); // (9b), (11)
         let omega = climate.omega;
         let median_db = self.diffraction_db(self.median, fixed.ae_km, path, omega);
         let beta_db = self.beta.as_deref().map_or(median_db, |beta| {
@@ -396,7 +396,7 @@ impl Follow<'_> {
         let lba_db = fixed.ducting.loss_db(&duct, &climate, &between);
         let lbda_db = with_duct_db([lba_db, lb0p_db, lbd_db], dt);
         let lbam_db = lbda_db + (lminb0p_db - lbda_db) * interpolation(theta); // (62)
-        let lbs_db = fixed.scatter_db + 20.0 * log10(dt) + 0.573 * theta; // (44)
+        let lbs_db = fixed.scatter_db + 20.0 * decades(dt) + 0.573 * theta; // (44)
         fixed.over_locations_db(receiver, lb0p_db, joint_db(lbs_db, lbam_db))
     }
 
@@ -440,10 +440,10 @@ impl Fixed {
         let ae_km = effective_radius_km(conditions.refractivity_lapse_n_per_km);
         let inland = InlandTable::up_to(length_km);
         let mut ducting = Ducting::new(f_ghz, time_pct, ae_km);
-        ducting.prepare(length_km, |d| pow10(inland.log_b0(d, least_lat_deg)));
-        let log_half_f = log10(0.5 * f_ghz);
-        let lf_db = 25.0 * log10(f_ghz) - 2.5 * log_half_f * log_half_f; // (45)
-        let rarity = log10(50.0 / time_pct).max(0.0);
+        ducting.prepare(length_km, |d| ten_to(inland.log_b0(d, least_lat_deg)));
+        let log_half_f = decades(0.5 * f_ghz);
+        let lf_db = 25.0 * decades(f_ghz) - 2.5 * log_half_f * log_half_f; // (45)
+        let rarity = decades(50.0 / time_pct).max(0.0);
         let n0 = conditions.surface_refractivity_n;
         let area_m = conditions.location_area_m;
         Self {
@@ -454,7 +454,7 @@ impl Fixed {
             abeta_km: 3.0 * EARTH_RADIUS_KM,
             ducting,
             inland,
-            free_space_db: 92.4 + 20.0 * log10(f_ghz),
+            free_space_db: 92.4 + 20.0 * decades(f_ghz),
             scatter_db: 190.1 + lf_db - 0.15 * n0 - 10.125 * rarity.powf(0.7),
             deviation: inverse_normal(time_pct / 100.0),
             median_deviation: inverse_normal(0.5),
@@ -466,7 +466,7 @@ impl Fixed {
     #[inline]
     fn free_space_loss_db(&self, end: &End, hts: f64) -> f64 {
         let rise_km = (hts - end.hrs) / 1e3;
-        self.free_space_db + 10.0 * log10(end.dt * end.dt + rise_km * rise_km)
+        self.free_space_db + 10.0 * decades(end.dt * end.dt + rise_km * rise_km)
     }
 
     #[inline]
@@ -498,22 +498,26 @@ impl Fixed {
     }
 }
 
+/// Degrees of a thousandth of a radian.
+const DEG_PER_MRAD: f64 = 0.18 / std::f64::consts::PI;
+
 /// Equation (9) without its logarithm. [dB]
 fn spread_db(horizons_km: f64) -> f64 {
-    2.6 * (1.0 - (-0.1 * horizons_km).exp())
+    2.6 * (1.0 - exp(-0.1 * horizons_km))
 }
 
 /// Equation (57).
 #[inline]
 fn interpolation(theta_mrad: f64) -> f64 {
-    1.0 - 0.5 * (1.0 + (2.4 * (theta_mrad - 0.3) / 0.3).tanh())
+    // (1 − tanh x)/2 is 1/(1 + e^2x), 0 long before 40 mrad.
+    1.0 / (1.0 + exp(2.0 * 2.4 * (theta_mrad.min(40.0) - 0.3) / 0.3))
 }
 
 /// Equations (58), (60) and (61).
 fn with_duct_db([lba_db, lb0p_db, lbd_db]: [f64; 3], dt_km: f64) -> f64 {
     let fk = 1.0 - 0.5 * (1.0 + (1.5 * (dt_km - 20.0) / 20.0).tanh()); // (58)
     let apart_db = (lba_db - lb0p_db).abs();
-    let lminbap_db = lba_db.max(lb0p_db) + 2.5 * (-apart_db / 2.5).exp().ln_1p(); // (60)
+    let lminbap_db = lba_db.max(lb0p_db) + 2.5 * exp(-apart_db / 2.5).ln_1p(); // (60)
     if lminbap_db > lbd_db {
         lbd_db
     } else {
@@ -531,5 +535,5 @@ fn joint_db(a_db: f64, b_db: f64) -> f64 {
     if apart_db > APART_DB {
         return a_db.min(b_db);
     }
-    a_db.min(b_db) - 5.0 * log10(1.0 + pow10(-0.2 * apart_db))
+    a_db.min(b_db) - 5.0 * decades(1.0 + ten_to(-0.2 * apart_db))
 }

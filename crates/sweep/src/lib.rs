@@ -2,6 +2,7 @@
 mod azimuthal;
 mod conditions;
 pub mod coverage;
+mod fast;
 mod ground;
 mod hull;
 pub mod kernel;

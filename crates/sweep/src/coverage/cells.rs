@@ -5,6 +5,7 @@ use rayon::prelude::*;
 
 use super::{Plan, RADIALS_PER_SECTOR, SweepError};
 use crate::Watch;
+use crate::fast::bearing_rad;
 use crate::radial::last_inside;
 
 /// A cell within the radius.
@@ -63,10 +64,15 @@ fn assign_row(plan: &Plan<'_>, row: usize, sectors: &mut [Vec<Entry>]) {
         if square > plan.radius_km * plan.radius_km {
             continue;
         }
-        let turns = (east.atan2(north) * per_radian).round();
-        let turns = if turns < 0.0 { turns + plan.radials as f64 } else { turns };
-        // A turn rounded up to a whole one is radial 0.
-        let radial = (turns as usize) % plan.radials;
+        // A whole turn is added so that the whole part is the nearest radial.
+        let turns = bearing_rad(east, north) * per_radian + 0.5 + plan.radials as f64;
+        let radial = turns as u32;
+        let once_round = plan.radials as u32;
+        let radial = if radial >= once_round {
+            radial - once_round
+        } else {
+            radial
+        } as usize;
         let cover = standing.cover(col);
         sectors[radial / RADIALS_PER_SECTOR].push(Entry {
             d_km: square.sqrt(),

@@ -2,6 +2,8 @@
 
 use std::sync::atomic::{AtomicU32, Ordering};
 
+use physics::clutter::{location_height_factor, location_sigma_db};
+
 use super::cells::Entry;
 use super::{Coverage, Target};
 use crate::{Conditions, Reception};
@@ -13,30 +15,34 @@ pub(super) struct Layers {
     mast_elevation_deg: Vec<AtomicU32>,
     location_sigma_db: Vec<AtomicU32>,
     clearance_ratio: Vec<AtomicU32>,
+    /// Standard deviation over locations at clutter height.
+    sigma_db: f64,
+    receiver_agl_m: f64,
 }
 
 impl Layers {
-    pub(super) fn new(cells: usize) -> Self {
-        let layer = || (0..cells).map(|_| AtomicU32::new(f32::NAN.to_bits())).collect();
+    pub(super) fn new(cells: usize, conditions: &Conditions) -> Self {
+        let layer = || {
+            (0..cells)
+                .map(|_| AtomicU32::new(f32::NAN.to_bits()))
+                .collect()
+        };
         Self {
             loss_db: layer(),
             mast_elevation_deg: layer(),
             location_sigma_db: layer(),
             clearance_ratio: layer(),
+            sigma_db: location_sigma_db(conditions.f_ghz(), conditions.location_area_m),
+            receiver_agl_m: conditions.receiver_agl_m,
         }
     }
 
     /// Writes what is known of a cell; without a ratio only whether there is sight.
     #[inline]
-    pub(super) fn put(
-        &self,
-        entry: &Entry,
-        reception: &Reception,
-        ratio: Option<f64>,
-        conditions: &Conditions,
-    ) {
+    pub(super) fn put(&self, entry: &Entry, reception: &Reception, ratio: Option<f64>) {
         let in_sight = if reception.line_of_sight { 1.0 } else { -1.0 };
-        let sigma_db = conditions.location_sigma_db(entry.clutter_m.into());
+        let clutter_m = f64::from(entry.clutter_m);
+        let sigma_db = self.sigma_db * location_height_factor(self.receiver_agl_m, clutter_m);
         let cell = entry.cell as usize;
         let write = |layer: &[AtomicU32], value: f64| {
             layer[cell].store((value as f32).to_bits(), Ordering::Relaxed);

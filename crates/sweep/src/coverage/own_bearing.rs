@@ -7,6 +7,7 @@ use super::cells::Entry;
 use super::layers::Layers;
 use super::{Clearance, Plan};
 use crate::Reception;
+use crate::ground::Samples;
 use crate::radial::Radial;
 
 /// Fewest steps of a path, as the Recommendation's reference code asks.
@@ -19,6 +20,7 @@ const SAME_PLACE_KM: f64 = 1e-4;
 #[derive(Debug, Default)]
 pub(super) struct OwnBearing {
     radial: Radial,
+    samples: Samples,
     d_km: Vec<f64>,
 }
 
@@ -32,7 +34,8 @@ impl OwnBearing {
         let steps = ((entry.d_km / plan.step_km - 1e-9).ceil() as usize).max(LEAST_STEPS);
         self.radial.step_km = entry.d_km / steps as f64;
         let azimuth_rad = plan.own_azimuth_rad(entry);
-        plan.surroundings.trace(azimuth_rad, steps + 1, &mut self.radial);
+        let parts = (&mut self.radial, &mut self.samples);
+        plan.surroundings.trace(azimuth_rad, steps + 1, parts);
         let radial = &mut self.radial;
         if let Some(h) = plan.request.mast_ground_amsl_m {
             radial.ground_amsl_m[0] = h;
@@ -59,7 +62,11 @@ impl OwnBearing {
             Clearance::Told => {
                 let lambda_m = physics::free_space::wavelength_m(conditions.f_ghz());
                 let length_km = profile.length_km();
-                Some(-(key.abs() * length_km / (1e3 * lambda_m)).sqrt().copysign(key))
+                Some(
+                    -(key.abs() * length_km / (1e3 * lambda_m))
+                        .sqrt()
+                        .copysign(key),
+                )
             }
         };
         let reception = Reception {
@@ -67,7 +74,7 @@ impl OwnBearing {
             line_of_sight: key < 0.0,
             mast_elevation_deg: (terms.path.horizons.theta_t_mrad / 1e3).to_degrees(),
         };
-        layers.put(entry, &reception, ratio, conditions);
+        layers.put(entry, &reception, ratio);
     }
 }
 

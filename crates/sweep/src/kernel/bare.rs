@@ -7,6 +7,7 @@
 //! steepest point, and picks within it.
 
 use super::fold::{Along, End};
+use crate::fast::atan;
 use crate::hull::Hull;
 
 /// Points the scalar model looks at together.
@@ -48,18 +49,26 @@ pub(super) struct Between {
 pub(super) struct Bare {
     /// Median effective Earth radius. [km]
     ae: f64,
-    /// Sample of the mast's horizon.
-    horizon: Vec<u32>,
-    /// Tangent of its elevation.
-    horizon_slope: Vec<f64>,
-    /// Steepest straight slope from the mast. [m/km]
-    steepest: Vec<f64>,
-    /// Sums of equations (85) and (86) up to sample k, from 0.
-    v1: Vec<f64>,
-    v2: Vec<f64>,
+    prefix: Vec<Prefix>,
+    /// Straight slopes from the mast. [m/km]
+    straight_slope: Vec<f64>,
     folded: Hull,
     straight: Hull,
     pushed: usize,
+}
+
+/// What the samples up to one amount to.
+#[derive(Debug, Clone, Copy)]
+struct Prefix {
+    /// Sums of equations (85) and (86), from sample 0.
+    v1: f64,
+    v2: f64,
+    /// Steepest straight slope from the mast. [m/km]
+    steepest: f64,
+    /// Tangent of the elevation of the mast's horizon.
+    horizon_slope: f64,
+    /// Its sample.
+    horizon: u32,
 }
 
 impl Bare {
@@ -72,42 +81,33 @@ impl Bare {
 
     /// Starts a radial.
     pub(super) fn begin(&mut self, along: &Along<'_>, h: &[f64]) {
-        self.folded.clear();
-        self.straight.clear();
+        self.folded.clear(h.len());
+        self.straight.clear(h.len());
         self.pushed = 0;
-        self.fit(along.d, h);
-        self.mast_horizons(along, h);
-    }
-
-    /// Equations (85) and (86).
-    fn fit(&mut self, d: &[f64], h: &[f64]) {
-        self.v1.clear();
-        self.v2.clear();
-        let (mut v1, mut v2) = (0.0, 0.0);
-        self.v1.push(v1);
-        self.v2.push(v2);
-        for i in 1..h.len() {
-            let [part1, part2] = segment([d[i - 1], d[i]], [h[i - 1], h[i]]);
-            v1 += part1;
-            v2 += part2;
-            self.v1.push(v1);
-            self.v2.push(v2);
-        }
-    }
-
-    fn mast_horizons(&mut self, along: &Along<'_>, h: &[f64]) {
-        self.horizon.clear();
-        self.horizon_slope.clear();
-        self.steepest.clear();
-        self.horizon.push(0);
-        self.horizon_slope.push(f64::NEG_INFINITY);
-        self.steepest.push(f64::NEG_INFINITY);
+        self.straight_slope.clear();
+        let slopes = h.iter().zip(&along.d[..h.len()]);
+        let slopes = slopes.map(|(h, d)| (h - along.hts) / d);
+        self.straight_slope.extend(slopes);
+        self.prefix.clear();
+        self.prefix.reserve(h.len());
         let half_bend = 500.0 / self.ae;
-        let (mut best, mut steepest, mut block) = (f64::NEG_INFINITY, f64::NEG_INFINITY, 0);
-        let (mut at, mut at_slope) = (1, f64::NEG_INFINITY);
+        let mut so_far = Prefix {
+            v1: 0.0,
+            v2: 0.0,
+            steepest: f64::NEG_INFINITY,
+            horizon_slope: f64::NEG_INFINITY,
+            horizon: 1,
+        };
+        self.prefix.push(so_far);
+        let (mut best, mut block) = (f64::NEG_INFINITY, 0);
         for i in 1..h.len() {
-            let straight = (h[i] - along.hts) / along.d[i];
-            steepest = steepest.max(straight);
+            let [part1, part2] = segment([along.d[i - 1], along.d[i]], [h[i - 1], h[i]]);
+            so_far.v1 += part1;
+            so_far.v2 += part2;
+            let straight = self.straight_slope[i];
+            if straight > so_far.steepest {
+                so_far.steepest = straight;
+            }
             let t = straight - half_bend * along.d[i];
             let own = (i - 1) / LANES;
             let mut from = i;
@@ -115,21 +115,19 @@ impl Bare {
                 best = t;
                 if own != block {
                     block = own;
-                    (at, at_slope) = (i, f64::NEG_INFINITY);
+                    so_far.horizon_slope = f64::NEG_INFINITY;
                     from = own * LANES + 1;
                 }
             }
             if own == block {
                 for j in from..=i {
                     let slope = self.slope_t(along, h, j);
-                    if slope > at_slope {
-                        (at, at_slope) = (j, slope);
+                    if slope > so_far.horizon_slope {
+                        (so_far.horizon, so_far.horizon_slope) = (j as u32, slope);
                     }
                 }
             }
-            self.steepest.push(steepest);
-            self.horizon.push(at as u32);
-            self.horizon_slope.push(at_slope);
+            self.prefix.push(so_far);
         }
     }
 
@@ -148,10 +146,11 @@ impl Bare {
     #[inline]
     pub(super) fn advance(&mut self, along: &Along<'_>, h: &[f64], last: usize) {
         let c = 500.0 / self.ae;
+        let (folded, straight) = (&mut self.folded, &mut self.straight);
         for i in self.pushed + 1..=last {
             let d = along.d[i];
-            self.folded.push(i, d, h[i] - c * d * d, along.per_distance);
-            self.straight.push(i, d, h[i], along.per_distance);
+            folded.push(i, d, h[i] - c * d * d, along.per_distance);
+            straight.push(i, d, h[i], along.per_distance);
         }
         self.pushed = self.pushed.max(last);
     }
@@ -161,21 +160,20 @@ impl Bare {
     pub(super) fn horizons(&self, along: &Along<'_>, h: &[f64], end: &End) -> Horizons {
         let (dt, hts, hrs) = (end.dt, along.hts, end.hrs);
         let direct = (hrs - hts) / (1e3 * dt) - dt / (2.0 * self.ae); // (78)
-        let steepest = self.horizon_slope[end.last];
-        let (theta_td, theta_max) = (mrad(direct), mrad(steepest));
-        if theta_max > theta_td {
+        let steepest = self.prefix[end.last].horizon_slope;
+        if is_over(steepest, direct) {
             let lr = self.receiver_horizon(along, h, end);
             return Horizons {
                 transhorizon: true,
-                theta_t_mrad: theta_max,                             // (79)
+                theta_t_mrad: mrad(steepest), // (79)
                 theta_r_mrad: mrad(self.slope_r(along, h, end, lr)), // (82)
-                lt: self.horizon[end.last] as usize,
+                lt: self.prefix[end.last].horizon as usize,
                 lr,
             };
         }
         Horizons {
             transhorizon: false,
-            theta_t_mrad: theta_td,
+            theta_t_mrad: mrad(direct),
             theta_r_mrad: mrad((hts - hrs) / (1e3 * dt) - dt / (2.0 * self.ae)), // (81)
             lt: 0,
             lr: 0,
@@ -206,19 +204,20 @@ impl Bare {
     #[inline]
     pub(super) fn surface(&self, along: &Along<'_>, h: &[f64], end: &End, ground: f64) -> Surface {
         let (dt, last) = (end.dt, end.last);
+        let so_far = &self.prefix[last];
         let [part1, part2] = segment([along.d[last], dt], [h[last], ground]);
-        let (v1, v2) = (self.v1[last] + part1, self.v2[last] + part2);
+        let (v1, v2) = (so_far.v1 + part1, so_far.v2 + part2);
         let fitted_t = (2.0 * v1 * dt - v2) / (dt * dt); // (87)
         let fitted_r = (v2 - v1 * dt) / (dt * dt); // (88)
         let (mut over_t, mut over_r) = (fitted_t, fitted_r);
-        if self.steepest[last] > end.line {
+        if so_far.steepest > end.line {
             let i = self.straight.highest_over(end.line);
             let hobs = h[i] - (along.hts + end.line * along.d[i]); // (89a)
             if hobs > 0.0 {
                 let at = self.straight.tangent(dt, end.hrs).at;
                 let j = self.straight.sample_at(at);
                 let from_rx = (h[j] - end.hrs) / (dt - along.d[j]) + end.line; // (89c)
-                let from_tx = self.steepest[last] - end.line; // (89b)
+                let from_tx = so_far.steepest - end.line; // (89b)
                 over_t -= hobs * from_tx / (from_tx + from_rx); // (90c)
                 over_r -= hobs * from_rx / (from_tx + from_rx); // (90d)
             }
@@ -263,13 +262,11 @@ impl Bare {
             (m, m)
         };
         let m = (surface.hsr - surface.hst) / end.dt; // (93)
-        let range = lt.min(lr)..=lt.max(lr);
-        let above = |(h, d): (&f64, &f64)| h - (surface.hst + m * d);
-        let rough = h[range.clone()].iter().zip(&along.d[range]).map(above);
+        let range = lt.min(lr)..lt.max(lr) + 1;
         Between {
             dlt_km: along.d[lt],
             dlr_km: end.dt - along.d[lr],
-            hm_m: rough.fold(f64::NEG_INFINITY, |a, b| if b > a { b } else { a }),
+            hm_m: most_over(&h[range.clone()], &along.d[range], [surface.hst, m]),
         }
     }
 
@@ -296,6 +293,25 @@ impl Bare {
     }
 }
 
+/// Greatest height over a line of a height at the mast and a slope, four
+/// points at a time.
+fn most_over(h: &[f64], d: &[f64], [at_mast, slope]: [f64; 2]) -> f64 {
+    let over = |h: f64, d: f64| h - (at_mast + slope * d);
+    let greater = |a: f64, b: f64| if b > a { b } else { a };
+    let (h4, h_rest) = h.as_chunks::<LANES>();
+    let (d4, d_rest) = d.as_chunks::<LANES>();
+    let mut best = [f64::NEG_INFINITY; LANES];
+    for (h, d) in h4.iter().zip(d4) {
+        for l in 0..LANES {
+            best[l] = greater(best[l], over(h[l], d[l]));
+        }
+    }
+    let rest = h_rest.iter().zip(d_rest).map(|(h, d)| over(*h, *d));
+    best.into_iter()
+        .chain(rest)
+        .fold(f64::NEG_INFINITY, greater)
+}
+
 /// The last sample of a block, no farther than `last`, where `value` is greatest.
 fn pick_last(block: usize, last: usize, value: impl Fn(usize) -> f64) -> usize {
     let start = block * LANES + 1;
@@ -320,5 +336,16 @@ fn segment([d0, d1]: [f64; 2], [h0, h1]: [f64; 2]) -> [f64; 2] {
 
 #[inline]
 fn mrad(slope: f64) -> f64 {
-    1e3 * slope.atan()
+    1e3 * atan(slope)
+}
+
+/// Whether one slope makes the greater angle. The scalar model compares the
+/// angles, which rounding may make equal.
+#[inline]
+fn is_over(slope: f64, other: f64) -> bool {
+    if (slope - other).abs() > 1e-12 {
+        slope > other
+    } else {
+        1e3 * slope.atan() > 1e3 * other.atan()
+    }
 }

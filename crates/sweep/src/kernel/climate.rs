@@ -1,9 +1,11 @@
 //! Zones along the path and the incidence of ducting (sections 3.2 to 3.5 of
 //! the Recommendation), from the runs of equal zones of a radial.
 
-use physics::levels::{log10, pow10};
+use physics::levels::pow10;
+
 use physics::path_loss::{PathInput, Zone};
 
+use crate::fast::decades;
 use crate::radial::Receiver;
 
 /// Samples of one zone without a break.
@@ -174,13 +176,13 @@ const TABLE_STEP_KM: f64 = 0.125;
 impl InlandTable {
     pub(super) fn up_to(length_km: f64) -> Self {
         let rows = (length_km / TABLE_STEP_KM).ceil().max(0.0) as usize + 3;
-        let log_mu1 = (0..rows).map(|i| log10(inland_mu1(i as f64 * TABLE_STEP_KM)));
+        let log_mu1 = (0..rows).map(|i| decades(inland_mu1(i as f64 * TABLE_STEP_KM)));
         Self {
             log_mu1: log_mu1.collect(),
         }
     }
 
-    /// log10 of β0 in percent of an inland path, within 1e-3.
+    /// Logarithm to base ten of β0 in percent of an inland path, within 1e-3.
     #[inline]
     pub(super) fn log_b0(&self, length_km: f64, centre_lat_deg: f64) -> f64 {
         let phi = centre_lat_deg.abs();
@@ -191,7 +193,7 @@ impl InlandTable {
         if phi <= 70.0 {
             1.67 - 0.015 * phi + log_mu1 * (0.065 + 0.0176 * phi)
         } else {
-            0.620_136 + 1.3 * log_mu1 // log10(4.17)
+            0.620_136 + 1.3 * log_mu1 // of 4.17
         }
     }
 }

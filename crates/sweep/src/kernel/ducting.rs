@@ -1,7 +1,7 @@
 //! Ducting and layer reflection (section 4.5 of the Recommendation), and a
 //! floor under it that mostly makes it needless.
 
-use physics::levels::{log10, pow10};
+use crate::fast::{decades, exp, ten_to};
 
 use super::bare::Between;
 use super::climate::Climate;
@@ -55,7 +55,7 @@ impl Ducting {
             time_pct,
             ae_km,
             gamma_d: 5e-5 * ae_km * root_f, // (51)
-            fixed_db: 102.45 + 20.0 * log10(f_ghz) + alf_db,
+            fixed_db: 102.45 + 20.0 * decades(f_ghz) + alf_db,
             ap_floor_db: Vec::new(),
         }
     }
@@ -66,7 +66,7 @@ impl Ducting {
         let bins = (length_km / BIN_KM).ceil().max(0.0) as usize + 1;
         let least = |bin: usize| {
             let (near, far) = (bin as f64 * BIN_KM, (bin + 1) as f64 * BIN_KM);
-            let top = log10(most_b0_pct(near).max(most_b0_pct(far))) + 0.01;
+            let top = decades(most_b0_pct(near).max(most_b0_pct(far))) + 0.01;
             // β runs from its greatest down to 1e-300; the function is smooth,
             // and gentle where the steps are long.
             let logs = (0..200).map(|i| top - 0.02 * f64::from(i));
@@ -82,9 +82,9 @@ impl Ducting {
     fn ap_db(&self, dt_km: f64, log_beta: f64) -> f64 {
         let lb = log_beta;
         let gamma = 1.076 / (2.0058 - lb).powf(1.012)
-            * (-(9.51 - 4.8 * lb + 0.198 * lb * lb) * 1e-6 * dt_km.powf(1.13)).exp();
-        let log_p = log10(self.time_pct) - lb;
-        -12.0 + (1.2 + 3.7e-3 * dt_km) * log_p + 12.0 * pow10(gamma * log_p)
+            * exp(-(9.51 - 4.8 * lb + 0.198 * lb * lb) * 1e-6 * dt_km.powf(1.13));
+        let log_p = decades(self.time_pct) - lb;
+        -12.0 + (1.2 + 3.7e-3 * dt_km) * log_p + 12.0 * ten_to(gamma * log_p)
     }
 
     /// A floor under the loss of a path that is not mostly sea. [dB]
@@ -95,7 +95,7 @@ impl Ducting {
     pub(super) fn floor_db(&self, path: &DuctPath, horizons_km: f64, nearest: [f64; 2]) -> f64 {
         let bin = ((path.dt_km / BIN_KM) as usize).min(self.ap_floor_db.len() - 1);
         self.fixed_db
-            + 20.0 * log10_floor(horizons_km)
+            + 20.0 * decades_floor(horizons_km)
             + self.gamma_d * self.theta1(path, nearest)
             + self.ap_floor_db[bin]
     }
@@ -119,7 +119,7 @@ impl Ducting {
     fn shielding_of_end_db(&self, theta_mrad: f64, dl_km: f64) -> f64 {
         let theta2 = theta_mrad - 0.1 * dl_km; // (48a)
         if theta2 > 0.0 {
-            20.0 * log10(1.0 + 0.361 * theta2 * (self.f_ghz * dl_km).sqrt())
+            20.0 * decades(1.0 + 0.361 * theta2 * (self.f_ghz * dl_km).sqrt())
                 + 0.264 * theta2 * self.root_f
         } else {
             0.0
@@ -130,7 +130,7 @@ impl Ducting {
     pub(super) fn loss_db(&self, path: &DuctPath, climate: &Climate, between: &Between) -> f64 {
         let (dt, dlt, dlr) = (path.dt_km, between.dlt_km, between.dlr_km);
         let af_db = self.fixed_db
-            + 20.0 * log10(dlt + dlr)
+            + 20.0 * decades(dlt + dlr)
             + self.shielding_db(path, [dlt, dlr])
             + sea_coupling_db(climate.dct_km, dlt, climate.omega, path.hts)
             + sea_coupling_db(climate.dcr_km, dlr, climate.omega, path.hrs); // (47)
@@ -141,14 +141,14 @@ impl Ducting {
             .min(1.0); // (55)
         let mu3 = roughness_factor(between.hm_m, dt - dlt - dlr);
         let beta_pct = (climate.b0_pct * mu2 * mu3).max(1e-300); // (54)
-        af_db + self.gamma_d * self.theta1(path, [dlt, dlr]) + self.ap_db(dt, log10(beta_pct)) // (46), (50)
+        af_db + self.gamma_d * self.theta1(path, [dlt, dlr]) + self.ap_db(dt, decades(beta_pct)) // (46), (50)
     }
 }
 
 /// At most the decimal logarithm of a positive number, by up to 0.026: the
 /// binary logarithm of the mantissa lies above its chord.
 #[inline]
-fn log10_floor(x: f64) -> f64 {
+fn decades_floor(x: f64) -> f64 {
     const PER_OCTAVE: f64 = 0.301_029_995_663_981_2;
     let bits = x.to_bits() as f64 * (1.0 / (1_u64 << 52) as f64);
     (bits - 1023.0) * PER_OCTAVE - 1e-9
@@ -157,7 +157,7 @@ fn log10_floor(x: f64) -> f64 {
 /// Equation (49).
 fn sea_coupling_db(coast_km: f64, dl_km: f64, omega: f64, antenna_amsl_m: f64) -> f64 {
     if omega >= 0.75 && coast_km <= dl_km && coast_km <= 5.0 {
-        -3.0 * (-0.25 * coast_km * coast_km).exp() * (1.0 + (0.07 * (50.0 - antenna_amsl_m)).tanh())
+        -3.0 * exp(-0.25 * coast_km * coast_km) * (1.0 + (0.07 * (50.0 - antenna_amsl_m)).tanh())
     } else {
         0.0
     }
@@ -169,5 +169,5 @@ fn roughness_factor(hm_m: f64, apart_km: f64) -> f64 {
         return 1.0;
     }
     let di_km = apart_km.min(40.0); // (56a)
-    (-4.6e-5 * (hm_m - 10.0) * (43.0 + 6.0 * di_km)).exp()
+    exp(-4.6e-5 * (hm_m - 10.0) * (43.0 + 6.0 * di_km))
 }

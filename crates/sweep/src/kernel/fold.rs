@@ -1,8 +1,7 @@
 //! The profile with its clutter, heights folded by one effective Earth radius:
 //! the Bullington loss of the path to any receiver on it.
 
-use physics::diffraction::knife_edge_loss_db;
-
+use crate::fast::{decades, exp};
 use crate::hull::Hull;
 
 /// Vertices of the Fresnel search looked at together.
@@ -44,18 +43,31 @@ pub(super) struct End {
 pub(super) struct Fold {
     /// 500 over the effective radius. [1/km · m/km]
     c: f64,
-    /// Steepest folded slope from the mast. [m/km]
-    steepest: Vec<f64>,
-    /// Greatest folded slope plus Fresnel margin. [m/km]
-    reach: Vec<f64>,
-    /// Samples that set a new steepest slope: distance, slope, sample.
-    record_d: Vec<f64>,
-    record_t: Vec<f64>,
-    record_sample: Vec<u32>,
-    /// Records that are set by sample k.
-    records_by: Vec<u32>,
+    prefix: Vec<Prefix>,
+    /// Samples that set a new steepest slope.
+    records: Vec<Record>,
     hull: Hull,
     pushed: usize,
+}
+
+/// What the samples up to one amount to.
+#[derive(Debug, Clone, Copy)]
+struct Prefix {
+    /// Steepest folded slope from the mast. [m/km]
+    steepest: f64,
+    /// Greatest folded slope plus Fresnel margin. [m/km]
+    reach: f64,
+    /// Records so far.
+    records: u32,
+}
+
+/// A sample that sets a new steepest slope.
+#[derive(Debug, Clone, Copy)]
+struct Record {
+    d: f64,
+    /// Its folded slope. [m/km]
+    t: f64,
+    sample: u32,
 }
 
 impl Fold {
@@ -68,30 +80,36 @@ impl Fold {
 
     /// Starts a radial of which `top` is the height of ground and clutter.
     pub(super) fn begin(&mut self, along: &Along<'_>, top: &[f64]) {
-        self.hull.clear();
+        let samples = top.len();
+        self.hull.clear(samples);
         self.pushed = 0;
-        self.steepest.clear();
-        self.reach.clear();
-        self.record_d.clear();
-        self.record_t.clear();
-        self.record_sample.clear();
-        self.records_by.clear();
-        let (mut steepest, mut reach) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
-        self.steepest.push(steepest);
-        self.reach.push(reach);
-        self.records_by.push(0);
-        for i in 1..top.len() {
-            let t = (top[i] - along.hts) / along.d[i] - self.c * along.d[i];
-            if t > steepest {
-                steepest = t;
-                self.record_d.push(along.d[i]);
-                self.record_t.push(t);
-                self.record_sample.push(i as u32);
+        self.prefix.clear();
+        self.prefix.reserve(samples);
+        self.records.clear();
+        let mut so_far = Prefix {
+            steepest: f64::NEG_INFINITY,
+            reach: f64::NEG_INFINITY,
+            records: 0,
+        };
+        let inside = top.iter().zip(&along.d[..samples]);
+        let inside = inside.zip(&along.per_distance[..samples]);
+        let inside = inside.zip(&along.margin[..samples]).enumerate();
+        let c = self.c;
+        for (i, (((top, d), per_distance), margin)) in inside {
+            if i > 0 {
+                let t = (top - along.hts) * per_distance - c * d;
+                if t > so_far.steepest {
+                    so_far.steepest = t;
+                    so_far.records += 1;
+                    let sample = i as u32;
+                    self.records.push(Record { d: *d, t, sample });
+                }
+                let reach = t + margin;
+                if reach > so_far.reach {
+                    so_far.reach = reach;
+                }
             }
-            reach = reach.max(t + along.margin[i]);
-            self.steepest.push(steepest);
-            self.reach.push(reach);
-            self.records_by.push(self.record_d.len() as u32);
+            self.prefix.push(so_far);
         }
     }
 
@@ -109,7 +127,7 @@ impl Fold {
     /// Whether the straight ray clears ground and clutter.
     #[inline]
     pub(super) fn in_sight(&self, end: &End) -> bool {
-        self.steepest[end.last] + self.c * end.dt < end.line
+        self.prefix[end.last].steepest + self.c * end.dt < end.line
     }
 
     /// Bullington loss of the profile, equations (13) to (21). [dB]
@@ -117,16 +135,16 @@ impl Fold {
     pub(super) fn bullington_db(&self, along: &Along<'_>, top: &[f64], end: &End) -> f64 {
         let nu = if self.in_sight(end) {
             let t = end.line - self.c * end.dt;
-            if t >= self.reach[end.last] + SAFETY {
+            if t >= self.prefix[end.last].reach + SAFETY {
                 return 0.0; // Every ν is below −0.78.
             }
             let key = self.sight_key(end, t);
             nu_of_key(key, end.dt, along.lambda_m)
         } else {
-            let stim = self.steepest[end.last] + self.c * end.dt; // (13)
+            let stim = self.prefix[end.last].steepest + self.c * end.dt; // (13)
             self.edge_nu(along, top, end, stim)
         };
-        with_empirical_part_db(knife_edge_loss_db(nu), end.dt)
+        single_edge_db(nu, end.dt)
     }
 
     /// Equations (17) to (19).
@@ -147,25 +165,26 @@ impl Fold {
     #[inline]
     fn sight_key(&self, end: &End, ruled_out: f64) -> f64 {
         let (dt, t) = (end.dt, end.line - self.c * end.dt);
-        let records = self.records_by[end.last] as usize;
-        let (d, slope) = (&self.record_d[..records], &self.record_t[..records]);
+        let count = self.prefix[end.last].records as usize;
+        let records = &self.records[..count];
         let mut best = f64::NEG_INFINITY;
-        let mut high = records;
+        let mut high = count;
         // Last sample of the records below `high`.
         let mut by = end.last;
-        while high > 0 && ruled_out < self.reach[by] + SAFETY {
+        while high > 0 && ruled_out < self.prefix[by].reach + SAFETY {
             let low = (high - 1) / BLOCK * BLOCK;
             // Slopes rise and distances too: no record of the block comes
             // closer than its last slope at its first distance.
-            let under = t - slope[high - 1];
-            if -under * under * d[low] / (dt - d[low]) > best {
-                for j in low..high {
-                    let under = t - slope[j];
-                    best = best.max(-under * under * d[j] / (dt - d[j]));
+            let under = t - records[high - 1].t;
+            let first = records[low].d;
+            if -under * under * first / (dt - first) > best {
+                for record in &records[low..high] {
+                    let under = t - record.t;
+                    best = best.max(-under * under * record.d / (dt - record.d));
                 }
             }
             high = low;
-            by = self.record_sample[low] as usize - 1;
+            by = records[low].sample as usize - 1;
         }
         best
     }
@@ -204,11 +223,16 @@ pub(super) fn edge_nu([h1, h2]: [f64; 2], [stim, srim]: [f64; 2], dt: f64, lambd
     if nu.is_finite() { nu } else { 0.0 }
 }
 
-/// Equation (21).
+/// Loss of a single edge, equation (12), with the empirical part of equation (21). [dB]
 #[inline]
-pub(super) fn with_empirical_part_db(luc_db: f64, dt_km: f64) -> f64 {
+pub(super) fn single_edge_db(nu: f64, dt_km: f64) -> f64 {
+    if nu <= -0.78 {
+        return 0.0;
+    }
+    let v = nu - 0.1;
+    let luc_db = 6.9 + 20.0 * decades((v * v + 1.0).sqrt() + v);
     if luc_db > 0.0 {
-        luc_db + (1.0 - (-luc_db / 6.0).exp()) * (10.0 + 0.02 * dt_km)
+        luc_db + (1.0 - exp(-luc_db / 6.0)) * (10.0 + 0.02 * dt_km)
     } else {
         0.0
     }
