@@ -23,7 +23,7 @@ mod profile;
 pub use cases::{Case, MAX_CASES, MAX_TEXT_BYTES};
 pub use family::{choose, family};
 pub use model::{Choice, Column, Input, Kind, Model, Outcome, Value};
-pub use models::{MODELS, model};
+pub use models::{FAMILIES, MODELS, model};
 pub use number::twelve_digits;
 pub use physics::path_loss::{Term, Warning};
 pub use problem::{Fault, Place, Problem, Problems};

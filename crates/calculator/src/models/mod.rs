@@ -52,7 +52,7 @@ pub static MODELS: &[&Model] = &[
 ];
 
 /// Recommendations with several tables: the plain name and what it stands for.
-pub(crate) static FAMILIES: &[(&str, &[&Model])] = &[
+pub static FAMILIES: &[(&str, &[&Model])] = &[
     (
         "p1812",
         &[&p1812::P1812, &p1812::LOCATION, &p1812::INVERSE_NORMAL],

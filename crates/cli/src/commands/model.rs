@@ -4,7 +4,7 @@ use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use anyhow::bail;
-use calculator::{Input, Kind, MODELS, Place, Problem, Unavailable, twelve_digits};
+use calculator::{FAMILIES, Input, Kind, MODELS, Place, Problem, Unavailable, twelve_digits};
 use pipeline::model::{Finding, Severity, TextPlace};
 use serde_json::{Map, Value, json};
 
@@ -59,11 +59,16 @@ fn list(console: &Console) -> anyhow::Result<Exit> {
             model.name, model.title, "", model.range
         ));
     }
+    let plain: Vec<&str> = FAMILIES.iter().map(|(name, _)| *name).collect();
+    console.text(&format!(
+        "\nThe plain names {} take whichever of their tables has the columns of the cases.\n",
+        plain.join(", ")
+    ));
     let models: Vec<Value> = MODELS
         .iter()
         .map(|m| json!({ "name": m.name, "title": m.title, "range": m.range }))
         .collect();
-    console.document(&json!({ "models": models }))?;
+    console.document(&json!({ "models": models, "plain_names": plain }))?;
     Ok(Exit::Done)
 }
 

@@ -140,3 +140,26 @@ fn ref_every_table_of_cases_runs_under_its_plain_name() {
     println!("{seen} tables");
     assert!(seen >= 36, "only {seen} tables");
 }
+
+/// Every name the trade asks for is known, with its edition and range.
+#[test]
+fn exact_every_model_is_listed_with_edition_and_range() {
+    let listed = mastwright(&["model", "--list"]);
+    assert_eq!(listed.code, 0, "{}", listed.stderr);
+    for name in [
+        "p1812", "p452", "p526", "p530", "p676", "p838", "p833", "p1411", "p2108", "p2109", "itm",
+        "itm-area",
+    ] {
+        assert!(listed.stdout.contains(name), "{name} is not listed");
+        let one = mastwright(&["model", name, "--list"]);
+        assert_eq!(one.code, 0, "{name}: {}", one.stderr);
+        let edition = name
+            .strip_prefix('p')
+            .map_or("Model 1.4".into(), |n| format!("P.{n}-"));
+        assert!(
+            one.stdout.contains(&edition) && one.stdout.contains("GHz"),
+            "{name}: {}",
+            one.stdout
+        );
+    }
+}
