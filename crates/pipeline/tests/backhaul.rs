@@ -114,24 +114,66 @@ fn ref_level_of_a_clear_hop_adds_up_by_hand() {
 }
 
 /// 10 km at 5.8 GHz: first Fresnel zone 11.371 m at the middle, the Earth's
-/// bulge 1.472 m at k = 4/3 and 2.943 m at k = 2/3 (handbook table, computed).
+/// bulge 1.472 m at k = 4/3 and 2.943 m at k = 2/3 (handbook table, computed),
+/// and d1·d2/(2·k·6371 km) = 3.924 m at k = 0.5, which ITU-R P.530-18, Figure 2,
+/// gives for 99.9 % of the worst month on 20 km, here taken for shorter paths too.
 #[test]
 fn ref_clearance_over_flat_ground_is_the_handbooks() {
     let hop = "\n[[hop]]\nid = \"a\"\nfrom = \"south\"\nto = \"north\"\nchannel_mhz = 5800\nradio = \"hop-tdd-5000\"\nantenna = \"dish-60cm-5800\"\nrule_set = \"demo-unlicensed-5700\"\nchannel_width_mhz = 20\n";
     let text = format!("{BACKHAUL}{}", two_masts(10_000.0, [30.0, 30.0], hop));
     let evaluation = flat(&text.replace("core = \"m1\"", "core = \"south\""));
     let (_, of) = only(&evaluation);
-    for (clearance, bulge_m) in of.path.clearances.iter().zip([1.472, 2.943]) {
+    for (clearance, bulge_m) in of.path.clearances.iter().zip([1.472, 2.943, 3.924]) {
         // The handbook rounds the zone's constant from 17.3145 to 17.32.
         assert!((clearance.fresnel_radius_m - 11.371).abs() < 0.005);
         assert!((clearance.clearance_m - (30.0 - bulge_m)).abs() < 0.002);
         assert!((clearance.obstacle_m - 5_000.0).abs() < 20.0);
     }
+    let factors = of.path.clearances.map(|c| (c.k, c.judged));
+    assert_eq!(
+        factors,
+        [(4.0 / 3.0, true), (2.0 / 3.0, false), (0.5, true)]
+    );
     assert!(!has(&evaluation, Severity::Warning, "hop-clearance"));
     // The rule of 36 dBm EIRP binds: 36 − 28.6 dBi + 0.5 dB of feeder; 23 dBm/MHz over 20 MHz is the same 36.
     let power = &evaluation.study.backhaul.hops[0].from_power;
     assert!((power.eirp_dbm - 36.0).abs() < 0.02 && (power.per_chain_dbm - 7.9).abs() < 0.02);
     assert!(has(&evaluation, Severity::Warning, "rule-limit"));
+}
+
+/// 20 km at 11.2 GHz over flat ground: the zone is 11.56 m wide at the middle,
+/// the bulge 5.89, 11.77 and 15.70 m at k = 4/3, 2/3 and 0.5. From 18 m the ray
+/// clears 1.05, 0.54 and 0.20 of the zone, where 1, 0.3 and 0.3 are wanted
+/// (ITU-R P.530-18, section 2.2.2): short by the least k alone.
+#[test]
+fn ref_clearance_is_judged_by_the_least_k_of_the_length() {
+    let hop = HOP.replace("m1", "south").replace("m2", "north");
+    let told = |height_m: f64| {
+        let masts = two_masts(20_000.0, [height_m, height_m], &hop);
+        let text = format!("{BACKHAUL}{masts}").replace("core = \"m1\"", "core = \"south\"");
+        let evaluation = flat(&text);
+        let ratios = only(&evaluation)
+            .1
+            .path
+            .clearances
+            .map(|c| c.clearance_ratio);
+        let findings = evaluation.findings.into_iter();
+        let found = findings.filter(|f| f.code == "hop-clearance");
+        let found: Vec<_> = found.map(|f| (f.severity, f.message)).collect();
+        (ratios, found)
+    };
+    let (ratios, found) = told(18.0);
+    for (ratio, by_hand) in ratios.iter().zip([1.048, 0.539, 0.199]) {
+        assert!((ratio - by_hand).abs() < 0.002, "{ratios:?}");
+    }
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert_eq!(found[0].0, Severity::Note);
+    assert!(found[0].1.contains("k = 0.50"), "{found:?}");
+    // Below the bulge at the least k the ray is blocked.
+    let (_, found) = told(15.0);
+    let warnings = found.iter().filter(|f| f.0 == Severity::Warning);
+    assert_eq!(warnings.count(), 1, "{found:?}");
+    assert_eq!(told(21.0).1, []);
 }
 
 /// 20 km at 6 GHz, antennas at 60 and 90 m over ground at 30 m, log K = −5.5,
@@ -479,14 +521,52 @@ fn exact_a_design_without_hops_has_no_backhaul() {
 
 #[test]
 fn exact_a_weak_hop_is_told() {
-    let target = flat(&format!(
-        "{BACKHAUL}{HOP}availability_target_pct = 99.9999\n"
-    ));
-    assert!(has(&target, Severity::Warning, "hop-availability"));
+    // A step that fades out for more than the hundredth of a percent that is left.
+    let weak = format!("{BACKHAUL}{HOP}tx_power_dbm = -10\navailability_target_pct = 99.99\n");
+    let weak = flat(&weak);
+    let of = only(&weak).1;
+    assert!(!of.availability_is_bound && of.steps[0].fade_margin_db > 0.0);
+    assert!(
+        of.availability_year_pct < 99.99,
+        "{}",
+        of.availability_year_pct
+    );
+    assert_eq!(of.guaranteed_mbps, 0.0);
+    assert!(has(&weak, Severity::Warning, "hop-availability"));
+    let strong = flat(&format!("{BACKHAUL}{HOP}availability_target_pct = 99.99\n"));
+    assert!(!has(&strong, Severity::Warning, "hop-availability"));
     let dead = format!("{BACKHAUL}{HOP}tx_power_dbm = -60\n");
     let dead = flat(&dead);
     assert!(has(&dead, Severity::Error, "hop-down"));
     assert_eq!(only(&dead).1.availability_year_pct, 0.0);
+}
+
+/// ITU-R P.530-18, section 2.4: rain is told down to 0.001 % of the year. What
+/// a hop bears beyond that is a bound, not a miss.
+#[test]
+fn exact_rain_beyond_the_method_misses_no_target() {
+    for target_pct in ["99.999", "99.9999"] {
+        let text = format!("{BACKHAUL}{HOP}availability_target_pct = {target_pct}\n");
+        let evaluation = flat(&text);
+        let (_, of) = only(&evaluation);
+        assert!(of.fade_margin_db() > 40.0 && of.availability_is_bound);
+        let outage = of.steps[0].outage;
+        assert_eq!(outage.rain_year_pct, 0.001);
+        assert!(outage.multipath_year_pct < 1e-4, "multipath leaves room");
+        assert!(of.availability_year_pct <= 99.999);
+        // The bound is carried, and neither a warning nor a rate of zero is made of it.
+        assert!(!has(&evaluation, Severity::Warning, "hop-availability"));
+        assert!(has(&evaluation, Severity::Note, "hop-availability-bound"));
+        assert!(of.guaranteed_mbps >= of.steps[0].rate_mbps);
+        let bounded = |mbps: f64| {
+            of.steps
+                .iter()
+                .any(|s| s.rate_mbps == mbps && s.rain_is_bound)
+        };
+        assert!(bounded(of.guaranteed_mbps));
+    }
+    let modest = flat(&format!("{BACKHAUL}{HOP}availability_target_pct = 99.99\n"));
+    assert!(!has(&modest, Severity::Note, "hop-availability-bound"));
 }
 
 /// What is wrong with a design, as `(code, part of the message)`.
