@@ -16,6 +16,9 @@ pub fn budget_text(report: &PathReport, style: &TextStyle) -> String {
         ("Downlink, base station to terminal", &report.downlink),
         ("Uplink, terminal to base station", &report.uplink),
     ];
+    if let Some(caption) = report.company.caption() {
+        text.push_str(&format!("Budgets of {caption}\n\n"));
+    }
     for (title, terms) in directions {
         heading(&mut text, title, style);
         let label_width = widest(terms.iter().map(|t| t.label.as_str()));
@@ -37,6 +40,7 @@ pub fn budget_text(report: &PathReport, style: &TextStyle) -> String {
         style,
     );
     loss_terms(&mut text, report, style);
+    trees(&mut text, report, style);
     for warning in &report.loss_warnings {
         text.push_str(&format!("warning: {warning}\n"));
     }
@@ -131,6 +135,29 @@ fn loss_terms(text: &mut String, report: &PathReport, style: &TextStyle) {
             term.unit
         );
         text.push_str(&format!("{row} {}\n", term.name));
+    }
+    text.push('\n');
+}
+
+/// The two ways of a signal whose terminal stands below the trees.
+fn trees(text: &mut String, report: &PathReport, style: &TextStyle) {
+    let Some(w) = &report.woodland else { return };
+    heading(text, "Trees around the terminal", style);
+    let rows = [
+        ("loss over the trees", w.over_loss_db, "dB"),
+        ("stretch of the ray inside the canopy", w.depth_m, "m"),
+        ("what that stretch costs, ITU-R P.833", w.through_db, "dB"),
+        ("loss through the trees", w.through_loss_db, "dB"),
+        (
+            "loss of the path, both ways together",
+            w.combined_loss_db,
+            "dB",
+        ),
+    ];
+    let label_width = widest(rows.iter().map(|r| r.0));
+    for (label, value, unit) in rows {
+        let value = format::number(value, decimals(value));
+        text.push_str(&format!("  {label:<label_width$} {value:>10} {unit}\n"));
     }
     text.push('\n');
 }

@@ -1,4 +1,7 @@
 //! Results for programs: the result structs as they are, field names and all.
+//! Of the network, each card stands once, and whoever uses it names its id.
+
+mod network;
 
 use engine::explain::PathReport;
 use engine::hop::BackhaulResult;
@@ -6,10 +9,10 @@ use engine::second_opinion::SecondOpinion;
 use engine::study::{PremisesResult, SectorResult, Summary};
 use engine::{DataSource, StudyResult};
 use model::finding::Finding;
-use model::network::Network;
 use serde::Serialize;
 
 use crate::handout::{CAUTION, Handout, OutputError};
+use network::NetworkView;
 
 #[derive(Serialize)]
 struct Study<'a> {
@@ -22,7 +25,7 @@ struct Study<'a> {
     backhaul: &'a BackhaulResult,
     findings: &'a [Finding],
     data_sources: &'a [DataSource],
-    network: &'a Network,
+    network: NetworkView<'a>,
 }
 
 /// The whole study with the network it was made for.
@@ -44,7 +47,7 @@ pub fn study(handout: &Handout<'_>) -> Result<String, OutputError> {
         backhaul,
         findings: handout.findings,
         data_sources: handout.data_sources,
-        network: handout.network,
+        network: handout.network.into(),
     })
 }
 

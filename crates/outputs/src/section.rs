@@ -12,6 +12,8 @@ pub(crate) struct Point {
     pub(crate) distance_m: f64,
     pub(crate) ground_m: f64,
     pub(crate) clutter_m: f64,
+    /// Mapped clutter that the path loss leaves out.
+    pub(crate) set_aside_m: f64,
     pub(crate) ray_m: f64,
     pub(crate) fresnel_m: f64,
 }
@@ -31,6 +33,7 @@ pub(crate) fn points(view: &SectionView, most: usize) -> Vec<Point> {
             distance_m: view.distance_m[i],
             ground_m: view.ground_amsl_m[i] + view.earth_bulge_m[i],
             clutter_m: view.clutter_m[i],
+            set_aside_m: view.set_aside_clutter_m[i],
             ray_m: view.ray_amsl_m[i],
             fresnel_m: view.fresnel_radius_m[i],
         })
@@ -58,7 +61,7 @@ pub(crate) fn height_range_m(points: &[Point]) -> (f64, f64) {
         .fold(f64::INFINITY, f64::min);
     let high = points
         .iter()
-        .map(|p| p.top_m().max(p.ray_m + p.fresnel_m))
+        .map(|p| (p.top_m() + p.set_aside_m).max(p.ray_m + p.fresnel_m))
         .fold(f64::NEG_INFINITY, f64::max);
     if low.is_finite() && high.is_finite() {
         (low, high.max(low + 1.0))
@@ -109,6 +112,22 @@ pub(crate) fn subtitle(report: &PathReport) -> String {
         format::bearing(g.back_azimuth_deg),
         format::angle(g.to_elevation_deg),
     )
+}
+
+/// One line on how high the antennas stand.
+pub(crate) fn antennas(report: &PathReport) -> String {
+    let g = &report.geometry;
+    format!(
+        "antennas {} and {} above ground",
+        format::metres(g.from_agl_m),
+        format::metres(g.to_agl_m)
+    )
+}
+
+/// What a drawing leaves out; `None` where it shows all clutter there is.
+pub(crate) fn set_aside(report: &PathReport) -> Option<&'static str> {
+    let any = report.section.set_aside_clutter_m.iter().any(|c| *c > 0.0);
+    any.then_some("mapped clutter left out of the path loss: the term for it stands in the budget")
 }
 
 /// One line on what the closest thing below the ray does to it; F1 is the
@@ -166,6 +185,7 @@ mod tests {
             distance_m: (0..n).map(|i| i as f64).collect(),
             ground_amsl_m: ground,
             clutter_m: vec![0.0; n],
+            set_aside_clutter_m: vec![0.0; n],
             earth_bulge_m: vec![0.0; n],
             ray_amsl_m: vec![100.0; n],
             fresnel_radius_m: vec![1.0; n],

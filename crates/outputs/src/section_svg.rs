@@ -87,11 +87,11 @@ pub(crate) fn drawing(report: &PathReport) -> Markup {
                 (fresnel(&points, &scale))
                 (standing(&points, &scale))
                 (ray(&points, &scale))
-                (end(&points[0], &scale, "start", &report.from))
-                (end(&points[points.len() - 1], &scale, "end", &report.to))
+                (end(&points[0], &scale, "start", (&report.from, report.geometry.from_agl_m)))
+                (end(&points[points.len() - 1], &scale, "end", (&report.to, report.geometry.to_agl_m)))
                 (closest(report, &points, &scale))
             }
-            (legend(&scale))
+            (legend(report, &scale))
         }
     }
 }
@@ -199,9 +199,18 @@ fn standing(points: &[Point], scale: &Scale) -> Markup {
             .iter()
             .map(|p| (scale.x(p.distance_m), scale.y(p.top_m())))
     };
+    let aside_m = points.iter().map(|p| p.set_aside_m).fold(0.0, f64::max);
+    let aside = points.iter().map(|p| {
+        let top_m = p.top_m() + p.set_aside_m;
+        (scale.x(p.distance_m), scale.y(top_m))
+    });
     let corners = [(WIDTH - RIGHT, foot), (LEFT, foot)];
     let back: Vec<(f64, f64)> = ground().collect();
+    let counted: Vec<(f64, f64)> = tops().collect();
     html! {
+        @if aside_m > 0.0 {
+            path d=(format!("{}z", trace(aside.chain(counted.into_iter().rev())))) fill=(CLUTTER) fill-opacity="0.25" stroke=(CLUTTER) stroke-dasharray="2 2" {}
+        }
         path d=(format!("{}z", trace(tops().chain(back.into_iter().rev())))) fill=(CLUTTER) fill-opacity="0.85" {}
         path d=(format!("{}z", trace(ground().chain(corners)))) fill=(GROUND) {}
         path d=(trace(ground())) fill="none" stroke=(GROUND_EDGE) stroke-width="1.4" {}
@@ -220,11 +229,11 @@ fn ray(points: &[Point], scale: &Scale) -> Markup {
     html! { path d=(data) fill="none" stroke=(RAY) stroke-width="2" {} }
 }
 
-fn end(point: &Point, scale: &Scale, anchor: &str, name: &str) -> Markup {
+fn end(point: &Point, scale: &Scale, anchor: &str, (name, agl_m): (&str, f64)) -> Markup {
     let (x, y) = (scale.x(point.distance_m), scale.y(point.ray_m));
     let heights = format!(
         "{} above ground, {} m above sea level",
-        format::metres(point.ray_m - point.ground_m),
+        format::metres(agl_m),
         format::number(point.ray_m, 0)
     );
     // The names stand above the sheet, where no ray or ridge can cross them.
@@ -264,7 +273,7 @@ fn closest(report: &PathReport, points: &[Point], scale: &Scale) -> Markup {
     }
 }
 
-fn legend(scale: &Scale) -> Markup {
+fn legend(report: &PathReport, scale: &Scale) -> Markup {
     let y = HEIGHT - 40.0;
     let swatch = |x: f64, fill: &str, opacity: &str, label: &str| {
         html! {
@@ -282,6 +291,10 @@ fn legend(scale: &Scale) -> Markup {
             text x=(LEFT + 276.0) y=(y) { "first Fresnel zone F1" }
             rect x=(LEFT + 420.0) y=(y - 9.0) width="20" height="10" fill=(RAY) fill-opacity="0.22" stroke=(RAY) stroke-opacity="0.45" stroke-dasharray="1.5 3" {}
             text x=(LEFT + 446.0) y=(y) { "0.6 F1" }
+            @if let Some(what) = section::set_aside(report) {
+                rect x=(LEFT + 492.0) y=(y - 9.0) width="20" height="10" fill=(CLUTTER) fill-opacity="0.25" stroke=(CLUTTER) stroke-dasharray="2 2" {}
+                text x=(LEFT + 518.0) y=(y) font-size="11" { (what) }
+            }
             text x=(LEFT) y=(y + 19.0) {
                 "Heights above sea level, vertical exaggeration " (exaggeration(scale.exaggeration())) ". Between the ends the ground is raised by the Earth's curve"
             }

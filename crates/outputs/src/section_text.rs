@@ -103,6 +103,9 @@ pub fn cross_section_text(report: &PathReport, style: &TextStyle) -> String {
     }
     text.push_str(&floor(canvas.length_m, columns, letters));
     text.push_str(&key(letters));
+    if let Some(what) = section::set_aside(report) {
+        text.push_str(&format!("not drawn: {what}\n"));
+    }
     if style.ascii { ascii(&text) } else { text }
 }
 
@@ -114,8 +117,9 @@ fn heading(report: &PathReport, style: &TextStyle) -> String {
         title
     };
     format!(
-        "{title}\n{}\n{}\n\n",
+        "{title}\n{}\n{}\n{}\n\n",
         section::subtitle(report),
+        section::antennas(report),
         section::obstacle(report)
     )
 }

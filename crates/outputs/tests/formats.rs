@@ -7,7 +7,11 @@
 
 mod valley;
 
+use std::sync::Arc;
+
 use engine::verdict::Verdict;
+use model::EquipmentId;
+use model::equipment::{CutPoint, PatternSpec};
 use outputs::format::round_field;
 use rusqlite::{Connection, MAIN_DB};
 use valley::{HOSTILE_NAME, Valley};
@@ -260,6 +264,74 @@ fn exact_json_carries_the_field_names_of_the_structs() {
     let path = outputs::json::path(&valley.cross_sections[0], None, &[]).unwrap();
     let value: serde_json::Value = serde_json::from_str(&path).unwrap();
     assert!(value["geometry"]["clearance_ratio"].is_f64());
+}
+
+/// A terminal whose antenna has cuts of 360 points each.
+fn with_cuts(mut valley: Valley) -> Valley {
+    let cut: Vec<CutPoint> = (0..360)
+        .map(|i| CutPoint {
+            angle_deg: f64::from(i) - 180.0,
+            loss_db: f64::from(i) / 12.0,
+        })
+        .collect();
+    for p in &mut valley.network.premises {
+        let mut terminal = (*p.terminal).clone();
+        let mut antenna = (*terminal.antenna).clone();
+        antenna.id = EquipmentId::new("measured");
+        antenna.pattern = PatternSpec::Cuts {
+            horizontal: cut.clone(),
+            vertical: cut.clone(),
+            near_symmetric: true,
+        };
+        terminal.antenna = Arc::new(antenna);
+        p.terminal = Arc::new(terminal);
+    }
+    valley
+}
+
+#[test]
+fn exact_json_has_every_card_once_and_its_ids_resolve() {
+    let valley = with_cuts(Valley::settled(140));
+    let text = outputs::json::study(&valley.handout()).unwrap();
+    assert_eq!(text.matches("\"near_symmetric\"").count(), 1);
+    let value: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let network = &value["network"];
+    let card = |kind: &str, id: &serde_json::Value| {
+        let card = &network["cards"][kind][id.as_str().unwrap()];
+        assert_eq!(&card["id"], id, "{kind}");
+        card
+    };
+    let premises = network["premises"].as_array().unwrap();
+    assert_eq!(premises.len(), valley.network.premises.len());
+    for (json, p) in premises.iter().zip(&valley.network.premises) {
+        let terminal = card("terminals", &json["terminal"]);
+        let antenna = card("antennas", &terminal["antenna"]);
+        assert_eq!(antenna["gain_dbi"], p.terminal.antenna.gain_dbi);
+        assert_eq!(
+            antenna["pattern"]["horizontal"].as_array().unwrap().len(),
+            360
+        );
+        assert_eq!(terminal["noise_figure_db"], p.terminal.noise_figure_db);
+        let plan = card("plans", &json["plan"]);
+        assert_eq!(plan["downlink_mbps"], p.plan.downlink_mbps);
+        assert_eq!(json["mount_height_agl_m"], p.mount_height_agl_m);
+    }
+    for (json, s) in network["sectors"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .zip(&valley.network.sectors)
+    {
+        let base = card("base_stations", &json["base_station"]);
+        assert_eq!(base["noise_figure_db"], s.base_station.noise_figure_db);
+        card("antennas", &json["antenna"]);
+        card("air_interfaces", &json["air_interface"]);
+        assert_eq!(json["channel"]["centre_mhz"], s.channel.centre_mhz);
+    }
+    card("rule_sets", &network["rule_set"]);
+    // One premises of the design: an id, a place and the ids of what it uses.
+    let bytes = serde_json::to_string(premises).unwrap().len() / premises.len();
+    assert!(bytes < 400, "{bytes} bytes for each premises");
 }
 
 /// OGC 07-147r2: one document in the KML 2.2 namespace, every style that a

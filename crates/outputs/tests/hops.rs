@@ -145,6 +145,16 @@ fn exact_json_has_the_hops_by_their_field_names() {
     assert_eq!(hop["evaluation"]["steps"][1]["name"], "64QAM");
     assert_eq!(hop["evaluation"]["budget"][0]["name"], "tx_power_dbm");
     assert_eq!(json["backhaul"]["routes"][0]["method"], "exact");
+    // Its cards stand once, and their ids resolve.
+    let network = &json["network"];
+    let hop = &network["backhaul"]["hops"][0];
+    let card = |kind: &str, id: &serde_json::Value| {
+        assert_eq!(&network["cards"][kind][id.as_str().unwrap()]["id"], id);
+    };
+    card("hop_radios", &hop["radio"]);
+    card("antennas", &hop["from"]["antenna"]);
+    card("rule_sets", &hop["rule_set"]);
+    assert_eq!(hop["from"]["height_agl_m"], 28.0);
 }
 
 #[test]
@@ -163,6 +173,11 @@ fn exact_the_page_shows_the_hops_and_the_routes() {
     assert!(heading("Backhaul") && heading("Routes to the core"));
     assert!(!text.contains(HOSTILE_NAME), "a hop's name is text");
     assert!(text.contains("64QAM"));
+    // The hop bears the rarest rain that the method tells: a bound, not a figure.
+    let of = valley.study.backhaul.hops[0].evaluation.as_ref().unwrap();
+    assert!(of.availability_is_bound);
+    assert!(text.contains("at least 99.9"));
+    assert!(text.contains(" at k = 0.50"));
     let without = outputs::report::report(&Valley::small().handout()).unwrap();
     assert!(!without.contains("Backhaul"));
 }

@@ -48,13 +48,18 @@ fn row(h: &HopResult) -> Markup {
 }
 
 fn evaluated(e: &HopEvaluation) -> Markup {
-    let [median, low] = &e.path.clearances;
+    let [median, low, least] = &e.path.clearances;
+    let at_least = if e.availability_is_bound {
+        "at least "
+    } else {
+        ""
+    };
     html! {
         td.n { (format::distance(e.path.distance_m)) }
-        td.n { (format::number(median.clearance_ratio, 2)) div.quiet { (format::number(low.clearance_ratio, 2)) " at k = 2/3" } }
+        td.n { (format::number(median.clearance_ratio, 2)) div.quiet { (format::number(low.clearance_ratio, 2)) " at k = 2/3, " (format::number(least.clearance_ratio, 2)) " at k = " (format::number(least.k, 2)) } }
         td.n { @if let Some(s) = e.steps.first() { (format::db(s.fade_margin_db)) div.quiet { (format::dbm(s.rsl_dbm)) } } }
-        td.n { (share(e.availability_year_pct)) div.quiet { "asked for " (share(e.availability_target_pct)) } }
-        td.n { (share(e.availability_worst_month_pct)) }
+        td.n { (at_least) (share(e.availability_year_pct)) div.quiet { "asked for " (share(e.availability_target_pct)) } }
+        td.n { (at_least) (share(e.availability_worst_month_pct)) }
         td.n { (format::rate(e.guaranteed_mbps)) div.quiet { "mean " (format::rate(e.mean_mbps)) } }
         td { @for s in e.steps.iter().rev().filter(|s| is_used(s)) { div.whole { (format::xml_text(&s.name)) " " (share(s.time_year_pct)) } } }
     }

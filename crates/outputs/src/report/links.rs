@@ -45,6 +45,9 @@ fn one(handout: &Handout<'_>, report: &PathReport) -> Markup {
                 @for warning in &report.loss_warnings { " Outside the model's range: " (format::xml_text(warning)) "." }
             }
         }
+        @if let Some(caption) = report.company.caption() {
+            p.quiet { "The budgets are those of " (caption) "; the verdict counts the interference of the whole network." }
+        }
         div.budgets {
             (budget("Downlink, base station to terminal", &report.downlink))
             (budget("Uplink, terminal to base station", &report.uplink))
