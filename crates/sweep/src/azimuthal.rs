@@ -164,6 +164,9 @@ pub(crate) struct Ray {
     row: [f64; RAY_TERMS],
 }
 
+/// Terms of a row that add up to less are left out. [cells or km]
+const NOTHING: f64 = 1e-7;
+
 /// Terms of a ray smaller than this are left out. [cells]
 const NO_CELLS: f64 = 1e-5;
 
@@ -246,14 +249,18 @@ impl FromCells {
     pub(crate) fn row(&self, row: usize) -> CellRow {
         let terms = self.0.along_first(row as f64 + 0.5);
         // Between rasters of one lattice nothing is left beyond the straight line.
-        let is_straight = terms
-            .iter()
-            .all(|t| t[2..].iter().all(|t| t.abs() < NO_CELLS));
+        let rest = |n: usize| {
+            terms
+                .iter()
+                .flat_map(move |t| t[n..].iter().map(|t| t.abs()))
+        };
+        let is_nothing = |n: usize| rest(n).sum::<f64>() < NOTHING;
+        let count = [2, 4].into_iter().find(|n| is_nothing(*n)).unwrap_or(NODES);
         CellRow {
             centre: self.0.centre[0],
             per_col: self.0.per_unit[0],
             terms,
-            is_straight,
+            count,
         }
     }
 }
@@ -264,7 +271,8 @@ pub(crate) struct CellRow {
     centre: f64,
     per_col: f64,
     terms: [[f64; NODES]; 2],
-    is_straight: bool,
+    /// Terms that count.
+    count: usize,
 }
 
 impl CellRow {
@@ -272,10 +280,15 @@ impl CellRow {
     #[inline]
     pub(crate) fn at(&self, col: usize) -> [f64; 2] {
         let u = (col as f64 + 0.5 - self.centre) * self.per_col;
-        if self.is_straight {
-            return self.terms.map(|t| t[0] + t[1] * u);
+        match self.count {
+            2 => self.terms.map(|t| t[0] + t[1] * u),
+            4 => {
+                let square = u * u;
+                self.terms
+                    .map(|t| (t[0] + t[1] * u) + square * (t[2] + t[3] * u))
+            }
+            _ => [horner(&self.terms[0], u), horner(&self.terms[1], u)],
         }
-        [horner(&self.terms[0], u), horner(&self.terms[1], u)]
     }
 }
 

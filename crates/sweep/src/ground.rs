@@ -95,34 +95,31 @@ impl<'a> Seen<'a> {
         }
     }
 
-    /// Calls `take(sample, value)` for every sample in which a grid has a value
-    /// that is not NaN, the first such grid of each.
+    /// Gives `take` the value at every sample in turn: that of the first grid
+    /// that has one, else NaN.
+    #[inline]
     fn along(
         &self,
-        ray: &mut Samples,
+        work: &mut Samples,
         sample: impl Fn(&Grid, CellXy) -> f64,
-        mut take: impl FnMut(usize, f64),
+        mut take: impl FnMut(f64),
     ) {
-        let one = self.grids.len() == 1;
-        let mut open = if one {
-            Vec::new()
-        } else {
-            vec![true; ray.samples]
-        };
+        if let [(grid, to_cells)] = &self.grids[..] {
+            work.place(to_cells);
+            for at in &work.positions {
+                take(sample(grid, *at));
+            }
+            return;
+        }
+        let mut values = vec![f64::NAN; work.samples];
         for (grid, to_cells) in &self.grids {
-            ray.place(to_cells);
-            for (i, at) in ray.positions.iter().enumerate() {
-                if one || open[i] {
-                    let value = sample(grid, *at);
-                    if !value.is_nan() {
-                        take(i, value);
-                        if !one {
-                            open[i] = false;
-                        }
-                    }
-                }
+            work.place(to_cells);
+            let open = values.iter_mut().zip(&work.positions);
+            for (value, at) in open.filter(|(v, _)| v.is_nan()) {
+                *value = sample(grid, *at);
             }
         }
+        values.into_iter().for_each(take);
     }
 }
 
@@ -192,24 +189,31 @@ impl<'a> Surroundings<'a> {
             ..
         } = radial;
         ground.clear();
-        ground.resize(samples, f64::NAN);
-        self.elevation.along(work, bilinear, |i, h| ground[i] = h);
+        self.elevation.along(work, bilinear, |h| ground.push(h));
         clutter.clear();
-        clutter.resize(samples, 0.0);
         zone.clear();
-        zone.resize(samples, Zone::Inland);
-        if let (Some(seen), Some((_, classes))) = (&self.cover, self.ground.cover) {
-            work.are_placed = self.cover_shares_cells;
-            seen.along(work, class_at, |i, code| {
-                let cover = classes.of(code as f32);
-                (clutter[i], zone[i]) = (cover.height_m, cover.zone);
-            });
-            work.are_placed = false;
+        match (&self.cover, self.ground.cover) {
+            (Some(seen), Some((_, classes))) => {
+                work.are_placed = self.cover_shares_cells;
+                seen.along(work, class_at, |code| {
+                    let cover = classes.of(code as f32);
+                    clutter.push(cover.height_m);
+                    zone.push(cover.zone);
+                });
+                work.are_placed = false;
+            }
+            _ => {
+                clutter.resize(samples, 0.0);
+                zone.resize(samples, Zone::Inland);
+            }
         }
         if let (Some(seen), Some((_, unit_m))) = (&self.canopy, self.ground.canopy) {
-            seen.along(work, bilinear, |i, units| {
-                if units * unit_m > 0.0 {
-                    clutter[i] = units * unit_m;
+            let mut heights = clutter.iter_mut();
+            seen.along(work, bilinear, |units| {
+                if let Some(height_m) = heights.next()
+                    && units * unit_m > 0.0
+                {
+                    *height_m = units * unit_m;
                 }
             });
         }

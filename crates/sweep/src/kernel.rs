@@ -319,8 +319,9 @@ impl Follow<'_> {
         let fi = fixed.median_deviation / inverse_normal(ten_to(log_b0) / 100.0); // (40)
         // In sight the two horizons are one point.
         let horizons_km = if path.horizons.transhorizon {
-            let between = self.between(path);
-            between.dlt_km + between.dlr_km
+            let parts = (&self.along, &path.end, &path.horizons);
+            let [dlt, dlr] = self.bare.horizon_distances(parts.0, parts.1, parts.2);
+            dlt + dlr
         } else {
             dt
         };
@@ -344,15 +345,14 @@ impl Follow<'_> {
                 let horizons = self
                     .bare
                     .horizon_distances(&self.along, end, &path.horizons);
-                let floor_db = ducting.floor_db(&duct, horizons[0] + horizons[1], horizons);
+                let floor_db = ducting.floor_beyond_db(&duct, horizons);
                 if floor_db < lbd_db {
                     floor_db + ducting.shielding_db(&duct, horizons)
                 } else {
                     floor_db
                 }
             } else {
-                let nearest = [self.along.d[1], end.dt - self.along.d[end.last]];
-                ducting.floor_db(&duct, end.dt, nearest)
+                ducting.floor_in_sight_db(&duct)
             };
             if floor_db > lbd_db {
                 return lbd_db;

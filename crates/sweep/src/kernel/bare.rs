@@ -6,12 +6,17 @@
 //! block (from the mast) or the last (from the receiver) that holds the
 //! steepest point, and picks within it.
 
+use std::ops::Range;
+
 use super::fold::{Along, End};
 use crate::fast::atan;
 use crate::hull::Hull;
 
 /// Points the scalar model looks at together.
 const LANES: usize = 4;
+
+/// Samples whose greatest height is kept.
+const BLOCK: usize = 16;
 
 /// Horizons of a path over bare ground with the median Earth radius.
 #[derive(Debug, Clone, Copy)]
@@ -52,6 +57,8 @@ pub(super) struct Bare {
     prefix: Vec<Prefix>,
     /// Straight slopes from the mast. [m/km]
     straight_slope: Vec<f64>,
+    /// Greatest height of every [`BLOCK`] samples from 0.
+    block_top: Vec<f64>,
     folded: Hull,
     straight: Hull,
     pushed: usize,
@@ -88,6 +95,11 @@ impl Bare {
         let slopes = h.iter().zip(&along.d[..h.len()]);
         let slopes = slopes.map(|(h, d)| (h - along.hts) / d);
         self.straight_slope.extend(slopes);
+        self.block_top.clear();
+        let tops = h
+            .chunks(BLOCK)
+            .map(|h| h.iter().copied().fold(f64::NEG_INFINITY, greater));
+        self.block_top.extend(tops);
         self.prefix.clear();
         self.prefix.reserve(h.len());
         let half_bend = 500.0 / self.ae;
@@ -263,11 +275,32 @@ impl Bare {
         };
         let m = (surface.hsr - surface.hst) / end.dt; // (93)
         let range = lt.min(lr)..lt.max(lr) + 1;
+        let line = [surface.hst, m];
         Between {
             dlt_km: along.d[lt],
             dlr_km: end.dt - along.d[lr],
-            hm_m: most_over(&h[range.clone()], &along.d[range], [surface.hst, m]),
+            hm_m: self.most_over(along.d, h, (range, line)),
         }
+    }
+
+    /// Greatest height in a range over a line of a height at the mast and a slope.
+    ///
+    /// A block is walked only if its top could stand higher over the line's
+    /// lower end than what is found already.
+    fn most_over(&self, d: &[f64], h: &[f64], (range, line): (Range<usize>, [f64; 2])) -> f64 {
+        let [at_mast, slope] = line;
+        let on_line = |i: usize| at_mast + slope * d[i];
+        let mut best = f64::NEG_INFINITY;
+        let mut start = range.start;
+        while start < range.end {
+            let end = ((start / BLOCK + 1) * BLOCK).min(range.end);
+            let low = on_line(start).min(on_line(end - 1));
+            if self.block_top[start / BLOCK] - low >= best {
+                best = (start..end).map(|i| h[i] - on_line(i)).fold(best, greater);
+            }
+            start = end;
+        }
+        best
     }
 
     /// The sample with the least clearance in Fresnel zones, as the scalar
@@ -293,23 +326,10 @@ impl Bare {
     }
 }
 
-/// Greatest height over a line of a height at the mast and a slope, four
-/// points at a time.
-fn most_over(h: &[f64], d: &[f64], [at_mast, slope]: [f64; 2]) -> f64 {
-    let over = |h: f64, d: f64| h - (at_mast + slope * d);
-    let greater = |a: f64, b: f64| if b > a { b } else { a };
-    let (h4, h_rest) = h.as_chunks::<LANES>();
-    let (d4, d_rest) = d.as_chunks::<LANES>();
-    let mut best = [f64::NEG_INFINITY; LANES];
-    for (h, d) in h4.iter().zip(d4) {
-        for l in 0..LANES {
-            best[l] = greater(best[l], over(h[l], d[l]));
-        }
-    }
-    let rest = h_rest.iter().zip(d_rest).map(|(h, d)| over(*h, *d));
-    best.into_iter()
-        .chain(rest)
-        .fold(f64::NEG_INFINITY, greater)
+/// The greater of two numbers, in the form that is one instruction.
+#[inline]
+fn greater(a: f64, b: f64) -> f64 {
+    if b > a { b } else { a }
 }
 
 /// The last sample of a block, no farther than `last`, where `value` is greatest.

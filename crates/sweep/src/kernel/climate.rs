@@ -1,11 +1,9 @@
 //! Zones along the path and the incidence of ducting (sections 3.2 to 3.5 of
 //! the Recommendation), from the runs of equal zones of a radial.
 
-use physics::levels::pow10;
-
 use physics::path_loss::{PathInput, Zone};
 
-use crate::fast::decades;
+use crate::fast::{decades, exp, power, ten_to};
 use crate::radial::Receiver;
 
 /// Samples of one zone without a break.
@@ -83,9 +81,12 @@ impl Zones {
         let mu1 = mu1(land, tau);
         let phi = centre_lat_deg.abs();
         let (mu4, at_latitude) = if phi <= 70.0 {
-            (mu1.powf(-0.935 + 0.0176 * phi), pow10(-0.015 * phi + 1.67)) // (4), (5)
+            (
+                power(mu1, -0.935 + 0.0176 * phi),
+                ten_to(-0.015 * phi + 1.67),
+            ) // (4), (5)
         } else {
-            (mu1.powf(0.3), 4.17)
+            (power(mu1, 0.3), 4.17)
         };
         let coast = |zone| {
             if zone == Zone::Sea {
@@ -154,14 +155,13 @@ impl Zones {
 
 /// Equation (3).
 fn tau(inland_km: f64) -> f64 {
-    1.0 - (-4.12e-4 * inland_km.powf(2.41)).exp()
+    1.0 - exp(-4.12e-4 * power(inland_km.max(1e-9), 2.41))
 }
 
 /// Equation (2).
 fn mu1(land_km: f64, tau: f64) -> f64 {
-    (pow10(-land_km / (16.0 - 6.6 * tau)) + pow10(-5.0 * (0.496 + 0.354 * tau)))
-        .powf(0.2)
-        .min(1.0)
+    let sum = ten_to(-land_km / (16.0 - 6.6 * tau)) + ten_to(-5.0 * (0.496 + 0.354 * tau));
+    power(sum, 0.2).min(1.0)
 }
 
 /// The decimal logarithm of μ1 of inland paths, tabulated over distance.

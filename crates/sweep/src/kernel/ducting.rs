@@ -1,7 +1,7 @@
 //! Ducting and layer reflection (section 4.5 of the Recommendation), and a
 //! floor under it that mostly makes it needless.
 
-use crate::fast::{decades, exp, ten_to};
+use crate::fast::{decades, exp, power, ten_to};
 
 use super::bare::Between;
 use super::climate::Climate;
@@ -81,23 +81,42 @@ impl Ducting {
     /// Equations (53) and (53a).
     fn ap_db(&self, dt_km: f64, log_beta: f64) -> f64 {
         let lb = log_beta;
-        let gamma = 1.076 / (2.0058 - lb).powf(1.012)
-            * exp(-(9.51 - 4.8 * lb + 0.198 * lb * lb) * 1e-6 * dt_km.powf(1.13));
+        let gamma = 1.076 / power(2.0058 - lb, 1.012)
+            * exp(-(9.51 - 4.8 * lb + 0.198 * lb * lb) * 1e-6 * power(dt_km.max(1e-9), 1.13));
         let log_p = decades(self.time_pct) - lb;
         -12.0 + (1.2 + 3.7e-3 * dt_km) * log_p + 12.0 * ten_to(gamma * log_p)
     }
 
-    /// A floor under the loss of a path that is not mostly sea. [dB]
-    ///
-    /// * `horizons_km`: at most the sum of the distances to the two horizons.
-    /// * `nearest_km`: at most either of them.
+    /// A floor under the loss of a path beyond the horizon that is not mostly sea. [dB]
     #[inline]
-    pub(super) fn floor_db(&self, path: &DuctPath, horizons_km: f64, nearest: [f64; 2]) -> f64 {
-        let bin = ((path.dt_km / BIN_KM) as usize).min(self.ap_floor_db.len() - 1);
+    pub(super) fn floor_beyond_db(&self, path: &DuctPath, horizons: [f64; 2]) -> f64 {
         self.fixed_db
-            + 20.0 * decades_floor(horizons_km)
-            + self.gamma_d * self.theta1(path, nearest)
-            + self.ap_floor_db[bin]
+            + 20.0 * decades_floor(horizons[0] + horizons[1])
+            + self.gamma_d * self.theta1(path, horizons)
+            + self.ap_floor(path.dt_km)
+    }
+
+    /// A floor under the loss of a path in sight that is not mostly sea,
+    /// wherever its point of least clearance is. [dB]
+    ///
+    /// Of an angle θ above the horizontal, equation (51) counts the part below
+    /// 0.1·d with γ, and equation (48) the part above with 0.264·∛f: never less
+    /// than θ with the lesser of the two.
+    #[inline]
+    pub(super) fn floor_in_sight_db(&self, path: &DuctPath) -> f64 {
+        let least = self.gamma_d.min(0.264 * self.root_f);
+        let of = |theta: f64| theta * if theta > 0.0 { least } else { self.gamma_d };
+        self.fixed_db
+            + 20.0 * decades_floor(path.dt_km)
+            + self.gamma_d * 1e3 * path.dt_km / self.ae_km
+            + of(path.theta_t_mrad)
+            + of(path.theta_r_mrad)
+            + self.ap_floor(path.dt_km)
+    }
+
+    #[inline]
+    fn ap_floor(&self, dt_km: f64) -> f64 {
+        self.ap_floor_db[((dt_km / BIN_KM) as usize).min(self.ap_floor_db.len() - 1)]
     }
 
     /// Equation (52).
@@ -134,11 +153,15 @@ impl Ducting {
             + self.shielding_db(path, [dlt, dlr])
             + sea_coupling_db(climate.dct_km, dlt, climate.omega, path.hts)
             + sea_coupling_db(climate.dcr_km, dlr, climate.omega, path.hrs); // (47)
-        let alpha = (-0.6 - 3.5e-9 * dt.powf(3.1) * climate.tau).max(-3.4); // (55a)
+        let alpha = (-0.6 - 3.5e-9 * power(dt, 3.1) * climate.tau).max(-3.4); // (55a)
         let roots = path.hte.max(0.0).sqrt() + path.hre.max(0.0).sqrt();
-        let mu2 = (500.0 * dt * dt / (self.ae_km * roots * roots))
-            .powf(alpha)
-            .min(1.0); // (55)
+        let ratio = 500.0 * dt * dt / (self.ae_km * roots * roots);
+        // Antennas on the surface make the ratio infinite, and its power 0.
+        let mu2 = if ratio < 1e300 {
+            power(ratio, alpha).min(1.0) // (55)
+        } else {
+            0.0
+        };
         let mu3 = roughness_factor(between.hm_m, dt - dlt - dlr);
         let beta_pct = (climate.b0_pct * mu2 * mu3).max(1e-300); // (54)
         af_db + self.gamma_d * self.theta1(path, [dlt, dlr]) + self.ap_db(dt, decades(beta_pct)) // (46), (50)
