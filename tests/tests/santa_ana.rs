@@ -182,3 +182,123 @@ fn paths_are_reciprocal_and_gain_with_height(world: &FolderWorld, evaluation: &E
     // loss is in the method; a whole decibel is not.
     assert!(worst_height_db < 1.0);
 }
+
+/// The same network with the canopy heights beside the land cover.
+fn with_canopy() -> Option<(FolderWorld, tempfile::TempDir)> {
+    let Some(shared) = tests::shared_dir() else {
+        println!("skipped: the study among real trees, the shared reference data is not here");
+        return None;
+    };
+    let dir = tempfile::tempdir().unwrap();
+    write_project(dir.path(), &shared).unwrap();
+    std::fs::create_dir_all(dir.path().join("canopy")).unwrap();
+    let heights = shared.join("geodata/santa-ana/ch.tif");
+    std::fs::copy(heights, dir.path().join("canopy/ch.tif")).unwrap();
+    let design = tests::santa_ana::design().replace(
+        "legend = \"fbfm40\"\n",
+        "legend = \"fbfm40\"\ncanopy = [\"canopy/ch.tif\"]\ncanopy_unit_m = 0.1\n",
+    );
+    std::fs::write(dir.path().join("mastwright.toml"), design).unwrap();
+    let project = store::project::open(dir.path()).unwrap();
+    Some((FolderWorld::new(dir.path(), project.sources), dir))
+}
+
+#[test]
+fn exact_real_trees_count_where_they_stand_and_nowhere_else() {
+    let (Some((bare, without, _dir)), Some((wooded, _other))) = (study(), with_canopy()) else {
+        return;
+    };
+    let run = RunControl::unwatched();
+    let with = evaluate(&wooded, Completeness::Whole, &run).unwrap();
+    let losses = |e: &Evaluation| -> Vec<Option<f64>> {
+        let links = e.study.premises.iter().map(|p| p.link.as_ref());
+        links
+            .map(|l| l.map(|l| l.downlink.levels.path_loss_db))
+            .collect()
+    };
+    assert!(losses(&with).iter().flatten().all(|loss| loss.is_finite()));
+    assert_eq!(losses(&with).len(), losses(&without).len());
+    let found = compare_trees(&bare, &wooded, &with);
+    println!(
+        "{} premises below the crowns of their woods, at most {:.0} m deep and {:.1} dB; {} paths without a tree, {} past trees",
+        found.below, found.deepest_m, found.greatest_db, found.treeless, found.past
+    );
+    assert!(found.below > 0, "some premises stand in mapped woods");
+    assert!(found.treeless > 0, "and some paths pass no tree");
+}
+
+#[derive(Default)]
+struct Trees {
+    below: usize,
+    past: usize,
+    treeless: usize,
+    deepest_m: f64,
+    greatest_db: f64,
+}
+
+/// Every premises' path from the nearest mast, without the trees and with them.
+fn compare_trees(bare: &FolderWorld, wooded: &FolderWorld, of: &Evaluation) -> Trees {
+    let network = &of.network;
+    let grounds = [
+        bare.ground(network).surroundings,
+        wooded.ground(network).surroundings,
+    ];
+    let conditions = PathConditions::wanted(&network.propagation);
+    let mut evaluator = PathEvaluator::default();
+    let mut sections = [CrossSection::default(), CrossSection::default()];
+    let mut found = Trees::default();
+    for p in &network.premises {
+        let to = PathEnd {
+            position: p.position,
+            agl_m: p.mount_height_agl_m,
+            ground_amsl_m: None,
+        };
+        let nearest = network.masts.iter().map(|m| m.position).min_by(|a, b| {
+            let to_m = |m: &geodesy::LonLat| geodesy::inverse(*m, p.position).distance_m;
+            to_m(a).total_cmp(&to_m(b))
+        });
+        let from = PathEnd {
+            position: nearest.unwrap(),
+            agl_m: 28.0,
+            ground_amsl_m: None,
+        };
+        for (ground, section) in grounds.iter().zip(&mut sections) {
+            ground.trace(from.position, to.position, Some(30.0), section);
+        }
+        let [without, with] = [0, 1].map(|i| {
+            let ends = (&from, &to);
+            let path = evaluator.evaluate(&sections[i], ends, 3620.0, &conditions);
+            path.unwrap()
+        });
+        let trees = &sections[1].canopy_m;
+        assert!(trees.iter().all(|h| (0.0..100.0).contains(h)), "decimetres");
+        assert!(with.loss_db().is_finite());
+        // Away from the trees nothing has changed.
+        assert_eq!(sections[0].ground_amsl_m, sections[1].ground_amsl_m);
+        for (i, height_m) in trees.iter().enumerate() {
+            let mapped_m = [*height_m, sections[0].clutter_m[i]][usize::from(*height_m == 0.0)];
+            assert_eq!(sections[1].clutter_m[i], mapped_m);
+        }
+        let inside = *trees.last().unwrap() > p.mount_height_agl_m;
+        assert_eq!(with.woodland.is_some(), inside, "{}", p.id);
+        if let Some(wood) = with.woodland {
+            found.below += 1;
+            found.deepest_m = found.deepest_m.max(wood.depth_m);
+            found.greatest_db = found.greatest_db.max(wood.through_db);
+            // Never more than through the trees, never less than without them,
+            // and two equal ways gain 3 dB at most.
+            let cleared_db = wood.through_loss_db - wood.through_db;
+            let least_db = wood.over_loss_db.min(wood.through_loss_db);
+            assert!(wood.through_db > 0.0, "{}", p.id);
+            assert!(with.loss_db() <= wood.through_loss_db + 1e-9, "{}", p.id);
+            assert!(with.loss_db() >= cleared_db - 1e-9, "{}", p.id);
+            assert!(with.loss_db() >= least_db - 3.0103, "{}", p.id);
+        } else if trees.iter().all(|h| *h == 0.0) {
+            found.treeless += 1;
+            assert_eq!(with.loss_db(), without.loss_db(), "{}", p.id);
+        } else {
+            found.past += 1;
+        }
+    }
+    found
+}
