@@ -11,7 +11,7 @@ use rusqlite::types::Value;
 use rusqlite::{Connection, MAIN_DB, params, params_from_iter};
 
 use crate::handout::{CAUTION, Handout, OutputError};
-use crate::layers::{self, Cell, Kind, Layer, Row, Shape};
+use crate::layers::{self, Cell, Column, Kind, Layer, Row, Shape};
 
 /// `GPKG` in ASCII.
 const APPLICATION_ID: i64 = 0x4750_4b47;
@@ -90,6 +90,32 @@ CREATE TABLE gpkg_data_column_constraints (
 
 /// All layers as one file.
 pub fn geopackage(handout: &Handout<'_>) -> Result<Vec<u8>, OutputError> {
+    package(handout.written_at, |file| {
+        layers::all(handout).iter().try_for_each(|layer| {
+            let blob = |row: &Row| geometry::blob(&row.shape, SRS_ID);
+            let extents = layer.rows.iter().map(|r| geometry::Extent::of(&r.shape));
+            file.add(FeatureTable {
+                name: layer.name,
+                title: layer.title,
+                geometry_type: geometry_type(layer),
+                columns: &layer.columns,
+                extent: extents
+                    .reduce(geometry::Extent::union)
+                    .map(|e| [e.min_x, e.max_x, e.min_y, e.max_y]),
+                rows: &mut layer
+                    .rows
+                    .iter()
+                    .map(|row| (blob(row), row.cells.as_slice())),
+            })
+        })
+    })
+}
+
+/// A file with the tables that the standard asks for, its layers added by `fill`.
+pub(crate) fn package(
+    written_at: &str,
+    fill: impl FnOnce(&Package<'_>) -> Result<(), OutputError>,
+) -> Result<Vec<u8>, OutputError> {
     let mut connection = Connection::open_in_memory()?;
     connection.pragma_update(None, "application_id", APPLICATION_ID)?;
     connection.pragma_update(None, "user_version", USER_VERSION)?;
@@ -97,13 +123,31 @@ pub fn geopackage(handout: &Handout<'_>) -> Result<Vec<u8>, OutputError> {
     transaction.execute_batch(TABLES)?;
     reference_systems(&transaction)?;
     extensions(&transaction)?;
-    let last_change = with_milliseconds(handout.written_at);
-    for layer in layers::all(handout) {
-        write(&transaction, &layer, &last_change)?;
-    }
+    fill(&Package {
+        db: &transaction,
+        last_change: with_milliseconds(written_at),
+    })?;
     transaction.commit()?;
     let bytes = connection.serialize(MAIN_DB)?.to_vec();
     Ok(bytes)
+}
+
+/// A file that layers are added to.
+pub(crate) struct Package<'a> {
+    db: &'a Connection,
+    last_change: String,
+}
+
+/// A table of features to be added, longitude and latitude on WGS 84.
+pub(crate) struct FeatureTable<'a> {
+    pub(crate) name: &'a str,
+    pub(crate) title: &'a str,
+    pub(crate) geometry_type: &'static str,
+    pub(crate) columns: &'a [Column],
+    /// West, east, south, north.
+    pub(crate) extent: Option<[f64; 4]>,
+    /// Geometry blob and cells of each row.
+    pub(crate) rows: &'a mut dyn Iterator<Item = (Vec<u8>, &'a [Cell])>,
 }
 
 /// The standard wants a time with fractions of a second.
@@ -154,40 +198,51 @@ fn extensions(db: &Connection) -> Result<(), OutputError> {
 /// Name of the geometry column.
 const GEOMETRY: &str = "geom";
 
-fn write(db: &Connection, layer: &Layer, last_change: &str) -> Result<(), OutputError> {
-    let extent = layer
-        .rows
-        .iter()
-        .map(|r| geometry::Extent::of(&r.shape))
-        .reduce(geometry::Extent::union);
-    db.execute(
-        "INSERT INTO gpkg_contents VALUES (?1, 'features', ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
-        params![
-            layer.name,
-            format!("{}. {CAUTION}", layer.title),
-            last_change,
-            extent.map(|e| e.min_x),
-            extent.map(|e| e.min_y),
-            extent.map(|e| e.max_x),
-            extent.map(|e| e.max_y),
-            SRS_ID
-        ],
-    )?;
-    db.execute(
-        "INSERT INTO gpkg_geometry_columns VALUES (?1, ?2, ?3, ?4, 0, 0)",
-        params![layer.name, GEOMETRY, geometry_type(layer), SRS_ID],
-    )?;
-    db.execute_batch(&create_table(layer))?;
-    describe(db, layer)?;
-    let marks = vec!["?"; layer.columns.len() + 1].join(", ");
-    let mut insert = db.prepare(&format!(
-        "INSERT INTO \"{}\" VALUES (NULL, {marks})",
-        layer.name
-    ))?;
-    for row in &layer.rows {
-        insert.execute(params_from_iter(values(row)))?;
+impl Package<'_> {
+    /// Adds a table.
+    pub(crate) fn add(&self, table: FeatureTable<'_>) -> Result<(), OutputError> {
+        let side = |i: usize| table.extent.map(|e| e[i]);
+        self.db.execute(
+            "INSERT INTO gpkg_contents VALUES (?1, 'features', ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+            params![
+                table.name,
+                format!("{}. {CAUTION}", table.title),
+                self.last_change,
+                side(0),
+                side(2),
+                side(1),
+                side(3),
+                SRS_ID
+            ],
+        )?;
+        self.db.execute(
+            "INSERT INTO gpkg_geometry_columns VALUES (?1, ?2, ?3, ?4, 0, 0)",
+            params![table.name, GEOMETRY, table.geometry_type, SRS_ID],
+        )?;
+        self.db.execute_batch(&create_table(&table))?;
+        self.describe(&table)?;
+        let marks = vec!["?"; table.columns.len() + 1].join(", ");
+        let mut insert = self.db.prepare(&format!(
+            "INSERT INTO \"{}\" VALUES (NULL, {marks})",
+            table.name
+        ))?;
+        for (blob, cells) in table.rows {
+            let values = cells.iter().map(value);
+            let values = std::iter::once(Value::Blob(blob)).chain(values);
+            insert.execute(params_from_iter(values))?;
+        }
+        Ok(())
     }
-    Ok(())
+
+    fn describe(&self, table: &FeatureTable<'_>) -> Result<(), OutputError> {
+        let mut insert = self
+            .db
+            .prepare("INSERT INTO gpkg_data_columns VALUES (?1, ?2, NULL, NULL, ?3, NULL, NULL)")?;
+        for column in table.columns {
+            insert.execute([table.name, column.name, column.meaning])?;
+        }
+        Ok(())
+    }
 }
 
 fn geometry_type(layer: &Layer) -> &'static str {
@@ -199,13 +254,12 @@ fn geometry_type(layer: &Layer) -> &'static str {
 }
 
 /// Names of columns are our own, so that quoting them is all they need.
-fn create_table(layer: &Layer) -> String {
+fn create_table(layer: &FeatureTable<'_>) -> String {
     let mut sql = format!(
         "CREATE TABLE \"{}\" (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, {GEOMETRY} {}",
-        layer.name,
-        geometry_type(layer)
+        layer.name, layer.geometry_type
     );
-    for column in &layer.columns {
+    for column in layer.columns {
         let kind = match column.kind {
             Kind::Text => "TEXT",
             Kind::Number => "DOUBLE",
@@ -216,20 +270,6 @@ fn create_table(layer: &Layer) -> String {
     }
     sql.push(')');
     sql
-}
-
-fn describe(db: &Connection, layer: &Layer) -> Result<(), OutputError> {
-    let mut insert =
-        db.prepare("INSERT INTO gpkg_data_columns VALUES (?1, ?2, NULL, NULL, ?3, NULL, NULL)")?;
-    for column in &layer.columns {
-        insert.execute([layer.name, column.name, column.meaning])?;
-    }
-    Ok(())
-}
-
-fn values(row: &Row) -> impl Iterator<Item = Value> {
-    std::iter::once(Value::Blob(geometry::blob(&row.shape, SRS_ID)))
-        .chain(row.cells.iter().map(value))
 }
 
 fn value(cell: &Cell) -> Value {

@@ -8,10 +8,12 @@
 //!   the engineer's other programs.
 //! * [`report`]: one page for people, with the map ([`relief`]) and the
 //!   cross-sections ([`section_svg`]) drawn into it.
+//! * [`coverage`]: a finished grid as pictures, outlines, an overlay for a globe, figures.
 //! * [`section_text`], [`budget_text`], [`opinion_text`]: one path in a terminal.
 //! * [`format`]: numbers to text.
 
 pub mod budget_text;
+pub mod coverage;
 pub mod format;
 pub mod geopackage;
 mod handout;

@@ -1,0 +1,312 @@
+//! Map and legend on one sheet, over shaded relief where the ground is known.
+
+use engine::Surroundings;
+use geodesy::{Hemisphere, LocalXy, LonLat, WorkingPlane};
+use raster::{CellXy, Grid};
+
+use super::CoverageError;
+use super::canvas::{Canvas, Rect, Type, text_width};
+use super::colours::{INK, PAPER, QUIET, Rgb, mix};
+use super::legend::{self, Content};
+use super::quantity::Quantity;
+use super::statistics::CoverageStatistics;
+use crate::format;
+use crate::handout::CAUTION;
+use crate::relief::{Frame, shade};
+use crate::section::round_step;
+
+/// What a legend says besides its classes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Caption<'a> {
+    /// Under the title: which network, which sector.
+    pub subtitle: &'a str,
+    /// Below the classes: model, percentages, heights, date.
+    pub notes: &'a [&'a str],
+}
+
+/// Something to find one's way by: a mast, a village.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Mark {
+    /// Where.
+    pub position: LonLat,
+    /// Its name; may be empty.
+    pub label: String,
+}
+
+/// What a sheet shows besides the grid.
+#[derive(Clone, Copy, Default)]
+pub struct Around<'a> {
+    /// The ground, for the relief below the colours.
+    pub ground: Option<&'a dyn Surroundings>,
+    /// Marks, the most important first.
+    pub marks: &'a [Mark],
+    /// Figures for the legend.
+    pub statistics: Option<&'a CoverageStatistics>,
+}
+
+/// Pixels of the map's longer side.
+const MAP_SIDE: usize = 1200;
+const MARGIN: usize = 28;
+
+/// Map and legend as one picture for paper and screen: north of the grid up,
+/// with scale, marks, and the relief below where `around` has the ground.
+pub fn sheet_png(
+    grid: &Grid,
+    quantity: &Quantity,
+    caption: &Caption<'_>,
+    around: &Around<'_>,
+) -> Result<Vec<u8>, CoverageError> {
+    let map = MapArea::new(grid);
+    let relief = around.ground.map(|ground| map.relief(ground)).transpose()?;
+    let relief = relief.flatten();
+    let notes = [caption.notes, &[CAUTION]].concat();
+    let caption = &Caption {
+        notes: &notes,
+        ..*caption
+    };
+    let content = Content {
+        quantity,
+        caption,
+        statistics: around.statistics,
+        tint: match relief {
+            // The colour of a class on level ground.
+            Some(_) => |colour| over(colour, [LEVEL as u8; 3]),
+            None => |colour| colour,
+        },
+    };
+    let foot = MARGIN + 34;
+    let height = (map.rect.height + MARGIN + foot).max(legend::height(&content) + 2 * MARGIN);
+    let width = map.rect.width + legend::WIDTH + 3 * MARGIN - 10;
+    let mut canvas = Canvas::new(width, height, PAPER);
+    map.paint(&mut canvas, quantity, relief.as_deref());
+    map.marks(&mut canvas, around.marks);
+    canvas.frame(map.rect, QUIET);
+    map.scale_bar(&mut canvas);
+    let legend_at = (map.rect.x + map.rect.width + MARGIN - 10, MARGIN - 14);
+    legend::draw(&mut canvas, legend_at, &content);
+    Ok(canvas.png()?)
+}
+
+/// Light of level ground by the sea, on average of its three colours.
+const LEVEL: f64 = 215.0;
+
+/// A class over the relief: its own colour under most of the ground's light,
+/// so that it stays the one that the legend shows.
+fn over(class: Rgb, ground: Rgb) -> Rgb {
+    let light = ground.iter().map(|c| f64::from(*c)).sum::<f64>() / (3.0 * LEVEL);
+    let light = 1.0 + 0.8 * (light - 1.0);
+    let lit = class.map(|c| (f64::from(c) * light).clamp(0.0, 255.0) as u8);
+    mix(lit, ground, 0.1)
+}
+
+/// The map on the sheet.
+struct MapArea<'a> {
+    grid: &'a Grid,
+    rect: Rect,
+}
+
+impl<'a> MapArea<'a> {
+    fn new(grid: &'a Grid) -> Self {
+        let longer = grid.width().max(grid.height());
+        let side = |cells: usize| (cells * MAP_SIDE).div_ceil(longer).clamp(1, MAP_SIDE);
+        Self {
+            grid,
+            rect: Rect {
+                x: MARGIN,
+                y: MARGIN,
+                width: side(grid.width()),
+                height: side(grid.height()),
+            },
+        }
+    }
+
+    /// The position in the grid of the middle of a pixel of the map.
+    fn cell(&self, x: usize, y: usize) -> CellXy {
+        CellXy {
+            col: (x as f64 + 0.5) * self.grid.width() as f64 / self.rect.width as f64,
+            row: (y as f64 + 0.5) * self.grid.height() as f64 / self.rect.height as f64,
+        }
+    }
+
+    fn paint(&self, canvas: &mut Canvas, quantity: &Quantity, relief: Option<&[Rgb]>) {
+        for y in 0..self.rect.height {
+            for x in 0..self.rect.width {
+                let cell = self.grid.containing(self.cell(x, y));
+                let value = cell.map_or(f32::NAN, |cell| self.grid.value(cell));
+                let class = quantity.class_of(value).map(|c| quantity.classes[c].colour);
+                let ground = relief.map(|r| r[y * self.rect.width + x]);
+                let colour = match (class, ground) {
+                    (Some(class), Some(ground)) => over(class, ground),
+                    (Some(class), None) => class,
+                    (None, Some(ground)) => mix(ground, PAPER, 0.35),
+                    (None, None) => PAPER,
+                };
+                let at = (self.rect.x + x, self.rect.y + y);
+                canvas.blend(at, colour, 1.0);
+                if class.is_none() && (x + y).is_multiple_of(9) {
+                    canvas.blend(at, QUIET, 0.16);
+                }
+            }
+        }
+    }
+
+    /// Colours of the relief pixel by pixel; `None` where the grid lies in no
+    /// UTM zone or no ground is known.
+    fn relief(&self, ground: &dyn Surroundings) -> Result<Option<Vec<Rgb>>, CoverageError> {
+        let Some(frame) = self.frame() else {
+            return Ok(None);
+        };
+        let Some(relief) = shade(&frame, ground, MAP_SIDE)? else {
+            return Ok(None);
+        };
+        Ok(self.decoded(&relief.png))
+    }
+
+    fn decoded(&self, png: &[u8]) -> Option<Vec<Rgb>> {
+        let mut decoder = png::Decoder::new(std::io::Cursor::new(png));
+        decoder.set_transformations(png::Transformations::EXPAND);
+        let mut reader = decoder.read_info().ok()?;
+        let mut bytes = vec![0; reader.output_buffer_size()?];
+        let info = reader.next_frame(&mut bytes).ok()?;
+        let (width, height) = (info.width as usize, info.height as usize);
+        let (pixels, _) = bytes.as_chunks::<4>();
+        let pixel = |x: usize, y: usize| {
+            let x = (x * width / self.rect.width).min(width - 1);
+            let y = (y * height / self.rect.height).min(height - 1);
+            pixels.get(y * width + x).map(|[r, g, b, _]| [*r, *g, *b])
+        };
+        let rows = (0..self.rect.height).flat_map(|y| (0..self.rect.width).map(move |x| (x, y)));
+        rows.map(|(x, y)| pixel(x, y)).collect()
+    }
+
+    /// The grid's extent in its UTM zone; `None` for any other system.
+    fn frame(&self) -> Option<Frame> {
+        let georeference = self.grid.georeference();
+        let (hemisphere, zone) = match georeference.crs().epsg()? {
+            code @ 32_601..=32_660 => (Hemisphere::North, code - 32_600),
+            code @ 32_701..=32_760 => (Hemisphere::South, code - 32_700),
+            _ => return None,
+        };
+        let [_, x_row, y_col, y_row] = georeference.affine().steps();
+        if x_row != 0.0 || y_col != 0.0 || y_row > 0.0 {
+            return None;
+        }
+        let corner = |col: usize, row: usize| {
+            let (col, row) = (col as f64, row as f64);
+            let at = georeference.affine().to_map(CellXy { col, row });
+            LocalXy {
+                x_m: at.x,
+                y_m: at.y,
+            }
+        };
+        let (nw, se) = (corner(0, 0), corner(self.grid.width(), self.grid.height()));
+        Some(Frame {
+            plane: WorkingPlane::new(u8::try_from(zone).ok()?, hemisphere).ok()?,
+            south_west: LocalXy {
+                x_m: nw.x_m,
+                y_m: se.y_m,
+            },
+            north_east: LocalXy {
+                x_m: se.x_m,
+                y_m: nw.y_m,
+            },
+        })
+    }
+
+    /// Marks with their names; a name that would lie on another is left out.
+    fn marks(&self, canvas: &mut Canvas, marks: &[Mark]) {
+        let style = Type {
+            size: 15.0,
+            is_bold: true,
+            colour: INK,
+        };
+        let mut taken: Vec<Rect> = Vec::new();
+        let points: Vec<(usize, usize, &str)> =
+            marks.iter().filter_map(|m| self.point(m)).collect();
+        for (x, y, _) in &points {
+            dot(canvas, (*x, *y));
+            taken.push(Rect {
+                x: x.saturating_sub(6),
+                y: y.saturating_sub(6),
+                width: 13,
+                height: 13,
+            });
+        }
+        for (x, y, label) in points {
+            let width = text_width(style, label).ceil() as usize;
+            let right = self.rect.x + self.rect.width;
+            let beside = [Some(x + 11), x.checked_sub(11 + width)];
+            let free = beside.into_iter().flatten().find_map(|left| {
+                let name = Rect {
+                    x: left,
+                    y: y.saturating_sub(9),
+                    width,
+                    height: 18,
+                };
+                let fits = left > self.rect.x && left + width < right;
+                (fits && !taken.iter().any(|t| t.overlaps(name))).then_some(name)
+            });
+            if let Some(name) = free {
+                canvas.haloed_text((name.x as f32, y as f32 + 5.0), style, PAPER, label);
+                taken.push(name);
+            }
+        }
+    }
+
+    fn point<'m>(&self, mark: &'m Mark) -> Option<(usize, usize, &'m str)> {
+        let at = self.grid.georeference().to_cell(mark.position).ok()?;
+        self.grid.containing(at)?;
+        let x = at.col * self.rect.width as f64 / self.grid.width() as f64;
+        let y = at.row * self.rect.height as f64 / self.grid.height() as f64;
+        Some((
+            self.rect.x + x as usize,
+            self.rect.y + y as usize,
+            &mark.label,
+        ))
+    }
+
+    /// Below the map: a bar of a round length, true in the middle of the map.
+    fn scale_bar(&self, canvas: &mut Canvas) {
+        let middle = self.rect.height / 2;
+        let place = |x: usize| self.grid.georeference().to_lonlat(self.cell(x, middle));
+        let (Ok(west), Ok(east)) = (place(0), place(self.rect.width - 1)) else {
+            return;
+        };
+        let width_m = geodesy::inverse(west, east).distance_m;
+        let pixels_per_m = self.rect.width as f64 / width_m.max(1e-9);
+        let length_m = round_step(0.3 * width_m, 2);
+        let half = (0.5 * length_m * pixels_per_m).round() as usize;
+        let (x, y) = (self.rect.x, self.rect.y + self.rect.height + 16);
+        let bar = |x, width| Rect {
+            x,
+            y,
+            width,
+            height: 7,
+        };
+        canvas.fill(bar(x, half), INK);
+        canvas.frame(bar(x, 2 * half), INK);
+        let style = Type {
+            size: 14.0,
+            is_bold: false,
+            colour: INK,
+        };
+        let text = format!("{}   grid north is up", format::distance(length_m));
+        canvas.text(((x + 2 * half + 10) as f32, y as f32 + 8.5), style, &text);
+    }
+}
+
+/// A white dot with a dark rim.
+fn dot(canvas: &mut Canvas, (x, y): (usize, usize)) {
+    for dy in -7_isize..=7 {
+        for dx in -7_isize..=7 {
+            let radius = ((dx * dx + dy * dy) as f64).sqrt();
+            let at = (x.checked_add_signed(dx), y.checked_add_signed(dy));
+            let (Some(x), Some(y)) = at else { continue };
+            // Half a pixel of soft edge.
+            let inside = |limit: f64| (limit + 0.5 - radius).clamp(0.0, 1.0);
+            canvas.blend((x, y), PAPER, inside(6.5));
+            canvas.blend((x, y), INK, inside(5.0));
+            canvas.blend((x, y), PAPER, inside(2.0));
+        }
+    }
+}
