@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 
 use outputs::{CAUTION, Handout, worst_links};
 use pipeline::engine::RunControl;
-use pipeline::engine::explain::{Company, PathReport};
+use pipeline::engine::explain::{Company, ExplainError, PathReport};
 use pipeline::engine::verdict::LimitingCause;
+use pipeline::model::{Finding, Severity};
 use pipeline::{Completeness, Evaluation, Ground};
 use serde_json::json;
 
@@ -55,9 +56,14 @@ pub(super) fn evaluate_and_write(
         progress: &watch,
         threads: console.threads,
     };
-    let (evaluation, ground) = pipeline::evaluate_on_ground(&world, completeness, &run)?;
+    let (mut evaluation, ground) = pipeline::evaluate_on_ground(&world, completeness, &run)?;
     stop_if_interrupted()?;
-    let cross_sections = cross_sections(&ground, &evaluation, console)?;
+    let explained = cross_sections(&ground, &evaluation, console);
+    stop_if_interrupted()?;
+    let cross_sections = explained.unwrap_or_else(|error| {
+        evaluation.findings.push(no_cross_sections(&error));
+        Vec::new()
+    });
     let files = results_of(&evaluation, &ground, &cross_sections)?;
     let folder = results::write(world.folder(), &files)?;
     Ok(Done {
@@ -85,12 +91,22 @@ fn results_of(
     })
 }
 
+/// The report stands without cross-sections: the study has judged every link.
+fn no_cross_sections(error: &ExplainError) -> Finding {
+    Finding::new(
+        Severity::Note,
+        "no-cross-sections",
+        format!("the report shows no cross-sections: {error}"),
+    )
+    .hint("the verdicts do not depend on them; `mastwright path` takes one link apart")
+}
+
 /// The links most worth looking at, taken apart.
 fn cross_sections(
     ground: &Ground,
     evaluation: &Evaluation,
     console: &Console,
-) -> anyhow::Result<Vec<PathReport>> {
+) -> Result<Vec<PathReport>, ExplainError> {
     let quiet = Watch::new(&Console {
         quiet: true,
         ..*console
@@ -109,15 +125,12 @@ fn cross_sections(
         .iter()
         .map(|(sector, premises)| (sector.as_str(), premises.as_str()))
         .collect();
-    let reports = pipeline::engine::explain::explain_links(
+    pipeline::engine::explain::explain_links(
         &evaluation.network,
         ground.surroundings.as_ref(),
         &links,
         (company, &run),
-    );
-    stop_if_interrupted()?;
-    // The report stands without cross-sections; the study has judged every link.
-    Ok(reports.unwrap_or_default())
+    )
 }
 
 /// Prints what came of a study.
@@ -162,4 +175,20 @@ fn where_to_look(done: &Done) -> String {
         done.folder.display(),
         done.folder.join("report.html").display()
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn exact_a_report_without_cross_sections_says_why() {
+        let finding = no_cross_sections(&ExplainError::UnknownSector("s9".into()));
+        assert_eq!(finding.severity, Severity::Note);
+        assert_eq!(
+            finding.message,
+            "the report shows no cross-sections: no sector `s9` in the design"
+        );
+        assert_eq!(Exit::of_evaluation(&[finding]), Exit::Done);
+    }
 }
