@@ -33,7 +33,8 @@ pub fn write_project(dir: &Path, shared: &Path) -> io::Result<()> {
     fs::write(dir.join("premises.csv"), premises_csv(PREMISES))
 }
 
-/// The design: four sectors a mast on two channels in turn, neighbouring masts on different pairs.
+/// The design: four sectors a mast, each on a channel of its own; the ten
+/// channels of the band come round again between masts.
 pub fn design() -> String {
     let mut text = String::from(HEAD);
     for (m, (mast, lon, lat)) in MASTS.into_iter().enumerate() {
@@ -42,7 +43,7 @@ pub fn design() -> String {
             "\n[[mast]]\nid = \"{mast}\"\nname = \"Mast {mast}\"\nlon = {lon}\nlat = {lat}\nheight_agl_m = 30\n"
         );
         for (i, azimuth_deg) in [0, 90, 180, 270].into_iter().enumerate() {
-            let channel_mhz = 3580 + 20 * (2 * (m % 2) + i % 2);
+            let channel_mhz = 3560 + 20 * ((4 * m + i) % 10);
             let _ = write!(
                 text,
                 "\n[[sector]]\nid = \"{mast}-{azimuth_deg}\"\nmast = \"{mast}\"\nazimuth_deg = {azimuth_deg}\nmechanical_downtilt_deg = 1\nheight_agl_m = 28\nchannel_mhz = {channel_mhz}\n"
