@@ -8,7 +8,7 @@
 //! written.
 //!
 //! * [`encode`]: a grid as it is, the bytes of a file.
-//! * [`write`], [`write_file`]: several bands with their descriptions, cells
+//! * [`write()`], [`write_file`]: several bands with their descriptions, cells
 //!   from wherever the caller has them.
 //!
 //! Sources: TIFF 6.0 (Adobe, 1992); BigTIFF (its published design note);
@@ -229,7 +229,7 @@ pub fn encode_bands(
     Ok(bytes)
 }
 
-/// Rows of grids in memory, for [`write`] and [`write_file`].
+/// Rows of grids in memory, for [`write()`] and [`write_file`].
 pub fn rows_of(bands: &[&Grid]) -> impl FnMut(Rows, &mut [f32]) -> io::Result<()> {
     move |rows, cells| {
         cells.fill(f32::NAN);
@@ -270,7 +270,7 @@ pub fn write(
     file::assemble(description, &keys, pyramid.finish()?, to)
 }
 
-/// [`write`] to a file that is whole or, on an error, as it was before.
+/// [`write()`] to a file that is whole or, on an error, as it was before.
 pub fn write_file(
     description: &RasterDescription,
     rows: impl FnMut(Rows, &mut [f32]) -> io::Result<()>,

@@ -197,10 +197,11 @@ fn value(name: &str, cell: &Cell) -> JsonValue {
     }
 }
 
-/// Layers as one GeoPackage; `written_at` is `2026-05-01T12:00:00Z`.
+/// Layers as one GeoPackage, those without a row left out; `written_at` is `2026-05-01T12:00:00Z`.
 pub fn geopackage(layers: &[VectorLayer], written_at: &str) -> Result<Vec<u8>, CoverageError> {
     Ok(package(written_at, |file| {
-        layers.iter().try_for_each(|layer| {
+        let mut filled = layers.iter().filter(|layer| !layer.rows.is_empty());
+        filled.try_for_each(|layer| {
             let is_lines = matches!(layer.rows.first(), Some((_, Geometry::Lines(_))));
             let rows = layer
                 .rows
