@@ -292,8 +292,8 @@ fn legend(report: &PathReport, scale: &Scale) -> Markup {
             rect x=(LEFT + 420.0) y=(y - 9.0) width="20" height="10" fill=(RAY) fill-opacity="0.22" stroke=(RAY) stroke-opacity="0.45" stroke-dasharray="1.5 3" {}
             text x=(LEFT + 446.0) y=(y) { "0.6 F1" }
             @if let Some(what) = section::set_aside(report) {
-                rect x=(LEFT + 492.0) y=(y - 9.0) width="20" height="10" fill=(CLUTTER) fill-opacity="0.25" stroke=(CLUTTER) stroke-dasharray="2 2" {}
-                text x=(LEFT + 518.0) y=(y) font-size="11" { (what) }
+                rect x=(LEFT + 400.0) y=(y + 25.0) width="20" height="10" fill=(CLUTTER) fill-opacity="0.25" stroke=(CLUTTER) stroke-dasharray="2 2" {}
+                text x=(LEFT + 426.0) y=(y + 34.0) { (what) }
             }
             text x=(LEFT) y=(y + 19.0) {
                 "Heights above sea level, vertical exaggeration " (exaggeration(scale.exaggeration())) ". Between the ends the ground is raised by the Earth's curve"
