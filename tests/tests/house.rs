@@ -22,7 +22,11 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("store", &["pipeline", "raster", "model", "geodesy"]),
     ("pipeline", &["design", "engine", "model", "geodesy"]),
     ("outputs", &["engine", "raster", "model", "geodesy"]),
-    ("engine", &["model", "raster", "physics", "geodesy"]),
+    (
+        "engine",
+        &["model", "sweep", "raster", "physics", "geodesy"],
+    ),
+    ("sweep", &["raster", "physics", "geodesy"]),
     ("design", &["model", "geodesy"]),
     ("model", &["geodesy"]),
     ("raster", &["geodesy"]),

@@ -69,6 +69,16 @@ impl MappedGround {
         &self.elevation
     }
 
+    /// Land cover, where there is any.
+    pub fn land_cover(&self) -> Option<&LandCover> {
+        self.land_cover.as_ref()
+    }
+
+    /// Canopy, where there is any.
+    pub fn canopy(&self) -> Option<&Canopy> {
+        self.canopy.as_ref()
+    }
+
     /// Fills clutter, zone and class of a traced section.
     fn cover(&self, section: &mut CrossSection) {
         let points = section.ground_amsl_m.len();
@@ -124,7 +134,7 @@ impl MappedGround {
     }
 }
 
-fn zone(surface: Surface) -> Zone {
+pub(crate) fn zone(surface: Surface) -> Zone {
     match surface {
         Surface::Inland => Zone::Inland,
         Surface::Coastal => Zone::CoastalLand,
@@ -133,6 +143,10 @@ fn zone(surface: Surface) -> Zone {
 }
 
 impl Surroundings for MappedGround {
+    fn mapped(&self) -> Option<&MappedGround> {
+        Some(self)
+    }
+
     fn trace(&self, from: LonLat, to: LonLat, step_m: Option<f64>, section: &mut CrossSection) {
         let tracer = match &self.land_cover {
             Some(cover) => ProfileTracer::new(&self.elevation).with_classes(&cover.classes),

@@ -151,7 +151,8 @@ struct Row {
     unknown_cover_points: usize,
 }
 
-fn launch_points(ready: &ReadyNetwork<'_>) -> (Vec<LaunchPoint>, Vec<usize>) {
+/// Launch points in the order of the first sector that uses each, and the launch point of every sector.
+pub(crate) fn launch_points(ready: &ReadyNetwork<'_>) -> (Vec<LaunchPoint>, Vec<usize>) {
     let settings = &ready.network.propagation;
     let mut points: Vec<LaunchPoint> = Vec::new();
     let launch_of = ready

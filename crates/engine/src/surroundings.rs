@@ -5,6 +5,8 @@ use geodesy::LonLat;
 use physics::path_loss::Zone;
 use serde::Serialize;
 
+use crate::mapped_ground::MappedGround;
+
 /// The ground as the engine asks for it. `store` makes one from rasters;
 /// tests make one from a formula.
 pub trait Surroundings: Sync {
@@ -18,6 +20,11 @@ pub trait Surroundings: Sync {
 
     /// Ground height at a place; `None` where it is unknown.
     fn ground_amsl_m(&self, at: LonLat) -> Option<f64>;
+
+    /// The rasters behind it, where there are any: whole areas are swept over them.
+    fn mapped(&self) -> Option<&MappedGround> {
+        None
+    }
 }
 
 /// Ground and clutter along a path. Five vectors of equal length, point 0 at

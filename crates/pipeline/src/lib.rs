@@ -4,6 +4,7 @@
 //! 2. [`World::ground`]: the rasters that the network names become surroundings.
 //! 3. [`evaluate`]: every premises against every sector, and what comes of it.
 //! 4. [`explain`]: one link of that network taken apart.
+//! 5. [`cover`]: every cell of the territory, with or without a premises.
 //!
 //! The outside world comes in through [`World`] alone: `store` implements it
 //! over a folder, tests over texts and formulas.
@@ -12,10 +13,11 @@ use std::fmt;
 use std::sync::Arc;
 
 use design::ProjectSources;
+use engine::coverage::{self, Coverage, CoverageError, CoverageRaster, CoverageRequest};
 use engine::explain::{Company, ExplainError, PathReport};
 use engine::second_opinion::SecondOpinion;
 use engine::{DataSource, Interrupted, RunControl, StudyResult, Surroundings};
-use geodesy::LonLat;
+use geodesy::{LonLat, LonLatBox};
 use model::network::{Mounting, Premises};
 use model::{Finding, ModelChoice, Network, PremisesId, Severity};
 use serde::Serialize;
@@ -31,6 +33,12 @@ pub trait World {
 
     /// The ground that a network names, read over its territory.
     fn ground(&self, network: &Network) -> Ground;
+
+    /// The same, read over a box besides: coverage looks at ground where there
+    /// are no premises.
+    fn ground_over(&self, network: &Network, _extent: &LonLatBox) -> Ground {
+        self.ground(network)
+    }
 }
 
 /// The ground of a network.
@@ -105,6 +113,9 @@ pub enum PipelineError {
         "the design names no terminal and plan for a bare place\nhint: set `terminal` and `plan` under `[defaults]`"
     )]
     NoTerminal,
+    /// The territory cannot be covered.
+    #[error(transparent)]
+    Coverage(#[from] CoverageError),
     /// Stopped from outside.
     #[error(transparent)]
     Interrupted(#[from] Interrupted),
@@ -183,6 +194,50 @@ pub fn evaluate_on_ground(
         study,
     };
     Ok((evaluation, ground))
+}
+
+/// A coverage, and what it rests on.
+#[derive(Debug)]
+pub struct Covering {
+    /// The network as understood.
+    pub network: Network,
+    /// The ground it stands on: pictures show its relief.
+    pub ground: Ground,
+    /// Every finding, worst first.
+    pub findings: Vec<Finding>,
+    /// The answers.
+    pub coverage: Coverage,
+}
+
+/// Covers a project's territory, cell by cell.
+pub fn cover(
+    world: &dyn World,
+    completeness: Completeness,
+    (request, run): (&CoverageRequest, &RunControl<'_>),
+) -> Result<Covering, PipelineError> {
+    let (network, mut findings) = usable(world, completeness)?;
+    let extent = CoverageRaster::of(&network, request.cell_m)?.extent()?;
+    let ground = world.ground_over(&network, &extent);
+    findings.extend(ground.findings.iter().cloned());
+    if completeness == Completeness::Whole && has_errors(&findings) {
+        return Err(PipelineError::UnusableDesign {
+            findings: in_order(findings),
+        });
+    }
+    let surroundings = ground.surroundings.as_ref();
+    let (coverage, _) = coverage::cover(&network, surroundings, (request, None), run).map_err(
+        |error| match error {
+            CoverageError::Interrupted(stopped) => PipelineError::Interrupted(stopped),
+            other => PipelineError::Coverage(other),
+        },
+    )?;
+    findings.extend(coverage.findings.iter().cloned());
+    Ok(Covering {
+        network,
+        ground,
+        findings: in_order(findings),
+        coverage,
+    })
 }
 
 /// The far end of a path that a person asks about.

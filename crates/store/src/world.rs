@@ -46,15 +46,24 @@ impl World for FolderWorld {
     /// names. A raster that cannot be read is an error among the findings, and
     /// its ground unknown.
     fn ground(&self, network: &Network) -> Ground {
-        let bounds = bounds(network);
+        self.read(network, &bounds(network))
+    }
+
+    fn ground_over(&self, network: &Network, extent: &LonLatBox) -> Ground {
+        self.read(network, &bounds_over(network, extent))
+    }
+}
+
+impl FolderWorld {
+    fn read(&self, network: &Network, bounds: &LonLatBox) -> Ground {
         let sources = &network.ground;
         let mut terrain = Rasters::new("terrain", OpenOptions::elevation());
         let mut cover = Rasters::new("land cover", OpenOptions::classes());
         for source in &sources.terrain {
-            terrain.read(&self.folder, source, &bounds);
+            terrain.read(&self.folder, source, bounds);
         }
         for source in &sources.land_cover {
-            cover.read(&self.folder, source, &bounds);
+            cover.read(&self.folder, source, bounds);
         }
         let (elevation, mut data_sources, mut findings) = terrain.finish();
         findings.extend(ground_findings::of_terrain(network, &elevation, &findings));
@@ -70,7 +79,7 @@ impl World for FolderWorld {
         });
         let mut trees = Rasters::new("canopy height", OpenOptions::classes());
         for source in &sources.canopy {
-            trees.read(&self.folder, source, &bounds);
+            trees.read(&self.folder, source, bounds);
         }
         let (heights, more_sources, more) = trees.finish();
         data_sources.extend(more_sources);
@@ -109,6 +118,16 @@ fn bounds(network: &Network) -> LonLatBox {
     LonLatBox::around(masts().chain(reachable))
         .map(|around| widened(&with_bends(&around)))
         .unwrap_or_else(|| LonLatBox::new(territory.south_west, territory.north_east))
+}
+
+/// The box around every mast and an extent.
+fn bounds_over(network: &Network, extent: &LonLatBox) -> LonLatBox {
+    // Places all along the border: the box around the corners of a wide one
+    // could be the one on the other side of the Earth.
+    let places = extent.border(8).into_iter();
+    let masts = network.masts.iter().map(|m| m.position);
+    let around = LonLatBox::around(places.chain(masts));
+    around.map_or(*extent, |around| widened(&with_bends(&around)))
 }
 
 /// The box with the bends of the geodesics between places in it: a path from

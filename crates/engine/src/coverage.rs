@@ -1,0 +1,191 @@
+//! The network over the whole territory: what every cell of a raster would
+//! get, with the design's default terminal, plan and mount height in it.
+//!
+//! 1. [`CoverageRaster`]: the cells, in the working plane.
+//! 2. [`LossGrids`]: losses from every launch point, by the sweep. They do not
+//!    depend on aim, tilt, pattern, power or channel width, and are kept.
+//! 3. [`composite()`]: levels, best server, SINR, modes, rates; the budget of
+//!    [`crate::link`] and the interference of [`crate::interference`], cell by cell.
+//!
+//! Where this differs from the study of a premises in the same place:
+//!
+//! * Losses are ITU-R P.1812, whatever model the design names.
+//! * Below trees, the loss is that of the way over them.
+//! * With shared radials a cell's path is that of its nearest radial.
+//! * Azimuths are those of the plane with its convergence at the mast: within
+//!   0.01° up to 40 km.
+//! * The elevation of a terminal towards an unwanted mast is that of the
+//!   straight ray where there is one, and otherwise follows from the mast's horizon.
+//! * Uplink interference is what it is given, none by default: it depends on
+//!   who is served.
+
+mod composite;
+mod extent;
+mod losses;
+
+use std::sync::Arc;
+
+use geodesy::CrsError;
+use model::Network;
+use model::finding::{Finding, Severity};
+use model::network::{Mounting, Premises};
+use model::{ModelChoice, PremisesId};
+use physics::path_loss::Model;
+use raster::RasterError;
+use sweep::SweepError;
+
+pub use composite::{Composite, Coverage, Layer, composite};
+pub use extent::CoverageRaster;
+pub use losses::LossGrids;
+pub use raster::Grid;
+pub use sweep::Bearings;
+
+use crate::path::path_model;
+use crate::radio::ReadyNetwork;
+use crate::run::{Interrupted, RunControl};
+use crate::surroundings::Surroundings;
+
+/// What is asked of a coverage.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CoverageRequest {
+    /// Side of a cell, > 0.
+    pub cell_m: f64,
+    /// How cells meet radials.
+    pub bearings: Bearings,
+    /// The only sector that may serve; `None` lets every sector serve.
+    pub sector: Option<String>,
+}
+
+impl Default for CoverageRequest {
+    fn default() -> Self {
+        Self {
+            cell_m: 30.0,
+            bearings: Bearings::DEFAULT,
+            sector: None,
+        }
+    }
+}
+
+/// A coverage that did not come about.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum CoverageError {
+    /// Nothing says what would stand in a cell.
+    #[error(
+        "the design names no terminal and plan for a bare place\nhint: set `terminal` and `plan` under `[defaults]`"
+    )]
+    NoTerminal,
+    /// No sector to cover anything.
+    #[error("no sector reaches into the territory\nhint: add a mast and a `[[sector]]`")]
+    NoSector,
+    /// No such sector.
+    #[error("no sector `{0}` in the design")]
+    UnknownSector(String),
+    /// The ground is not in rasters.
+    #[error("coverage needs terrain in rasters\nhint: name them in `terrain` under `[ground]`")]
+    NoRasters,
+    /// Too many cells, or none.
+    #[error(
+        "cells of `{cell_m}` m make no grid of the territory\nhint: a cell is greater than 0, and the grid has at most {most_cells} of them; try a larger `--cell-m`"
+    )]
+    Cells {
+        /// Side of a cell.
+        cell_m: f64,
+        /// How many there may be.
+        most_cells: usize,
+    },
+    /// A place cannot be shown in the working plane.
+    #[error(transparent)]
+    Place(#[from] CrsError),
+    /// Cells without extent.
+    #[error(transparent)]
+    Raster(#[from] RasterError),
+    /// The sweep could not be made.
+    #[error(transparent)]
+    Sweep(SweepError),
+    /// Stopped from outside.
+    #[error(transparent)]
+    Interrupted(#[from] Interrupted),
+}
+
+impl From<SweepError> for CoverageError {
+    fn from(error: SweepError) -> Self {
+        match error {
+            SweepError::Interrupted => Self::Interrupted(Interrupted),
+            other => Self::Sweep(other),
+        }
+    }
+}
+
+/// The network with one nameless premises, which every cell is taken for.
+///
+/// # Errors
+/// [`CoverageError::NoTerminal`].
+pub fn network_of_cells(network: &Network) -> Result<Network, CoverageError> {
+    let defaults = network.place_defaults.as_ref();
+    let defaults = defaults.ok_or(CoverageError::NoTerminal)?;
+    let premises = Premises {
+        id: PremisesId::new(String::new()),
+        name: String::new(),
+        position: network.territory.south_west,
+        mount_height_agl_m: network.study.mount_height_agl_m,
+        mounting: Mounting::Open,
+        plan: Arc::clone(&defaults.plan),
+        terminal: Arc::clone(&defaults.terminal),
+        priority: 0,
+        fixed_sector: None,
+    };
+    Ok(Network {
+        premises: vec![premises],
+        ..network.clone()
+    })
+}
+
+/// Covers a network's territory. `kept` are the losses of an earlier coverage
+/// over the same ground; what still fits is used again.
+///
+/// # Errors
+/// [`CoverageError`].
+pub fn cover(
+    network: &Network,
+    surroundings: &dyn Surroundings,
+    (request, kept): (&CoverageRequest, Option<&LossGrids>),
+    run: &RunControl<'_>,
+) -> Result<(Coverage, LossGrids), CoverageError> {
+    let network = network_of_cells(network)?;
+    let ready = ReadyNetwork::new(&network);
+    let only = request.sector.as_ref().map(|id| {
+        let found = ready
+            .sectors
+            .iter()
+            .position(|s| s.sector.id.as_str() == id);
+        found.ok_or_else(|| CoverageError::UnknownSector(id.clone()))
+    });
+    let only = only.transpose()?;
+    let losses = LossGrids::new(&ready, surroundings, (request, kept), run)?;
+    let asked = Composite {
+        ready: &ready,
+        losses: &losses,
+        only,
+        uplink_interference_dbm: None,
+    };
+    let mut coverage = composite(&asked, run)?;
+    coverage.findings.extend(ready.findings.iter().cloned());
+    coverage.findings.extend(model_findings(&network));
+    Ok((coverage, losses))
+}
+
+/// Tells where the design names another model than the sweep has.
+fn model_findings(network: &Network) -> Option<Finding> {
+    let p = &network.propagation;
+    let differs = |choice: ModelChoice, mhz| path_model(choice, mhz) != Model::P1812;
+    let is_other = |mhz| differs(p.service_model, mhz) || differs(p.interference_model, mhz);
+    let mut centres = network.sectors.iter().map(|s| s.channel.centre_mhz);
+    centres.any(is_other).then(|| {
+        Finding::new(
+            Severity::Warning,
+            "coverage-model",
+            "coverage is computed by ITU-R P.1812, the design names another path-loss model",
+        )
+        .hint("levels differ from the study's; `mastwright path --also p1812` tells by how much")
+    })
+}
