@@ -41,6 +41,7 @@ pub(crate) enum Command {
     Init(Init),
     Check(Check),
     Study(Study),
+    Cover(Cover),
     Path(Path),
     Ground(Ground),
     Model(Model),
@@ -88,6 +89,69 @@ pub(crate) struct Study {
     /// Evaluate the usable part of a design that has errors
     #[arg(long)]
     pub(crate) partial: bool,
+}
+
+/// Cover the territory cell by cell: rasters, pictures, figures
+#[derive(Debug, Args)]
+pub(crate) struct Cover {
+    /// Project folder
+    pub(crate) dir: PathBuf,
+    /// Let this sector alone serve; the others still disturb it
+    #[arg(long, value_name = "SECTOR")]
+    pub(crate) sector: Option<String>,
+    /// What to write, with commas between; by default everything
+    #[arg(long, value_name = "WHAT", value_delimiter = ',', default_value = ALL_LAYERS,
+          hide_default_value = true)]
+    pub(crate) what: Vec<CoverLayer>,
+    /// Side of a cell
+    #[arg(long, value_name = "METRES", default_value_t = 30.0)]
+    pub(crate) cell_m: f64,
+    /// Draw a path to every cell's own centre: exact, and slower
+    #[arg(long)]
+    pub(crate) own_bearing: bool,
+    /// Write overlays for a globe as well
+    #[arg(long)]
+    pub(crate) kmz: bool,
+    /// Write lines of equal value as well
+    #[arg(long)]
+    pub(crate) contours: bool,
+    /// Folder for the files; by default `results/coverage` in the project
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Cover with the usable part of a design that has errors
+    #[arg(long)]
+    pub(crate) partial: bool,
+}
+
+/// Every quantity, in the order in which the pages of a map set go.
+const ALL_LAYERS: &str =
+    "loss,level,server,sinr,mode,mcs,rate-down,rate-up,probability,servers,sight";
+
+/// What coverage tells of a cell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum CoverLayer {
+    /// Path loss
+    Loss,
+    /// Received level, downlink and uplink
+    Level,
+    /// Best server
+    Server,
+    /// Signal over noise and interference, downlink
+    Sinr,
+    /// MIMO mode, downlink
+    Mode,
+    /// Modulation and coding, downlink
+    Mcs,
+    /// Rate at the Ethernet port, downlink
+    RateDown,
+    /// Rate at the Ethernet port, uplink
+    RateUp,
+    /// Probability that the default plan is met
+    Probability,
+    /// Number of sectors that meet the default plan
+    Servers,
+    /// Line of sight
+    Sight,
 }
 
 /// Take one path apart: cross-section and itemised budget

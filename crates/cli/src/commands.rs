@@ -1,6 +1,7 @@
 //! What the commands mean, one module each.
 
 mod check;
+mod cover;
 mod demo;
 mod ground;
 mod init;
@@ -28,6 +29,7 @@ pub(crate) fn run(command: &Command, console: &Console) -> anyhow::Result<Exit> 
         Command::Init(args) => init::run(args, console),
         Command::Check(args) => check::run(args, console),
         Command::Study(args) => study::run(args, console),
+        Command::Cover(args) => cover::run(args, console),
         Command::Path(args) => path::run(args, console),
         Command::Ground(args) => ground::run(args, console),
         Command::Model(args) => model::run(args, console),

@@ -69,7 +69,10 @@ fn exit_of(error: &anyhow::Error) -> Exit {
         );
     if stopped {
         Exit::Interrupted
-    } else if error.is::<outputs::OutputError>() || error.is::<serde_json::Error>() {
+    } else if error.is::<outputs::OutputError>()
+        || error.is::<outputs::coverage::CoverageError>()
+        || error.is::<serde_json::Error>()
+    {
         Exit::OwnFailure
     } else {
         Exit::UnusableInput

@@ -36,8 +36,17 @@ pub(crate) fn files(handout: &Handout<'_>) -> anyhow::Result<Vec<ResultFile>> {
 /// a full disk or an interruption leaves the earlier results as they were.
 pub(crate) fn write(project: &Path, files: &[ResultFile]) -> anyhow::Result<PathBuf> {
     let folder = project.join(RESULTS_FOLDER);
-    fs::create_dir_all(&folder).with_context(|| unwritable(&folder))?;
-    let partial = Partial::new(&folder)?;
+    write_into(&folder, files)?;
+    Ok(folder)
+}
+
+/// The same into any folder, which is made where it does not exist.
+pub(crate) fn write_into<N: AsRef<Path>>(
+    folder: &Path,
+    files: &[(N, Vec<u8>)],
+) -> anyhow::Result<()> {
+    fs::create_dir_all(folder).with_context(|| unwritable(folder))?;
+    let partial = Partial::new(folder)?;
     for (name, bytes) in files {
         stop_if_interrupted()?;
         let path = partial.0.join(name);
@@ -48,7 +57,7 @@ pub(crate) fn write(project: &Path, files: &[ResultFile]) -> anyhow::Result<Path
         let path = folder.join(name);
         fs::rename(partial.0.join(name), &path).with_context(|| unwritable(&path))?;
     }
-    Ok(folder)
+    Ok(())
 }
 
 /// A folder that is gone when the writing is over, however it ended.
