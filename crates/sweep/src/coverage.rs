@@ -3,6 +3,7 @@
 mod cells;
 mod layers;
 mod own_bearing;
+mod sight;
 
 use geodesy::{Crs, CrsError, LonLat, MapXy, direct};
 use raster::{Affine, CellXy, Georeference, RasterError};
@@ -16,6 +17,7 @@ use crate::{Conditions, Watch};
 use cells::{Bands, Entry};
 use layers::Layers;
 use own_bearing::OwnBearing;
+pub use sight::Sight;
 
 /// How cells meet radials.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -175,12 +177,7 @@ impl CoverageGrid<'_> {
     /// # Errors
     /// [`SweepError`]; nothing is kept of a sweep that was stopped.
     pub fn sweep(&self, ground: Ground<'_>, watch: &dyn Watch) -> Result<Coverage, SweepError> {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(self.threads);
-        match pool.build() {
-            Ok(pool) => pool.install(|| self.sweep_here(ground, watch)),
-            // No threads to be had: this changes the time only.
-            Err(_) => self.sweep_here(ground, watch),
-        }
+        in_pool(self.threads, || self.sweep_here(ground, watch))
     }
 
     fn sweep_here(&self, ground: Ground<'_>, watch: &dyn Watch) -> Result<Coverage, SweepError> {
@@ -200,6 +197,15 @@ impl CoverageGrid<'_> {
             },
         )?;
         Ok(layers.finish(self.target, plan.radials))
+    }
+}
+
+/// Runs work on this many threads; 0 takes as many as the machine has.
+fn in_pool<T: Send>(threads: usize, work: impl FnOnce() -> T + Send) -> T {
+    match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
+        Ok(pool) => pool.install(work),
+        // No threads to be had: this changes the time only.
+        Err(_) => work(),
     }
 }
 

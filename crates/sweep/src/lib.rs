@@ -11,7 +11,7 @@ mod watch;
 
 pub use azimuthal::OutOfMap;
 pub use conditions::Conditions;
-pub use coverage::{Bearings, Clearance, Coverage, CoverageGrid, SweepError, Target};
+pub use coverage::{Bearings, Clearance, Coverage, CoverageGrid, Sight, SweepError, Target};
 pub use ground::{Cover, CoverClasses, Ground};
 pub use kernel::{Follow, Kernel, Reception};
 pub use radial::{CentreLatitude, Radial, Receiver};

@@ -5,10 +5,10 @@ use physics::refractivity::effective_radius_km;
 
 use super::cells::Entry;
 use super::layers::Layers;
-use super::{Clearance, Plan};
+use super::{Clearance, LEAST_SAMPLES, Plan};
 use crate::Reception;
 use crate::ground::Samples;
-use crate::radial::Radial;
+use crate::radial::{Radial, last_inside};
 
 /// Fewest steps of a path, as the Recommendation's reference code asks.
 const LEAST_STEPS: usize = 4;
@@ -25,26 +25,33 @@ pub(super) struct OwnBearing {
 }
 
 impl OwnBearing {
-    /// Evaluates one cell over equal steps of at most the plan's.
+    /// Evaluates one cell on the radial through its own centre, sampled as
+    /// the shared ones are; nearer cells over a few equal steps.
     pub(super) fn cell(&mut self, plan: &Plan<'_>, entry: &Entry, layers: &Layers) {
         if entry.d_km < SAME_PLACE_KM || !entry.ground_amsl_m.is_finite() {
             return;
         }
         let conditions = &plan.request.conditions;
-        let steps = ((entry.d_km / plan.step_km - 1e-9).ceil() as usize).max(LEAST_STEPS);
-        self.radial.step_km = entry.d_km / steps as f64;
+        let mut last = last_inside(entry.d_km, plan.step_km);
+        self.radial.step_km = plan.step_km;
+        if last < LEAST_SAMPLES {
+            let steps = ((entry.d_km / plan.step_km - 1e-9).ceil() as usize).max(LEAST_STEPS);
+            self.radial.step_km = entry.d_km / steps as f64;
+            last = steps - 1;
+        }
         let azimuth_rad = plan.own_azimuth_rad(entry);
         let parts = (&mut self.radial, &mut self.samples);
-        plan.surroundings.trace(azimuth_rad, steps + 1, parts);
+        plan.surroundings.trace(azimuth_rad, last + 1, parts);
         let radial = &mut self.radial;
         if let Some(h) = plan.request.mast_ground_amsl_m {
             radial.ground_amsl_m[0] = h;
         }
-        radial.ground_amsl_m[steps] = entry.ground_amsl_m.into();
-        radial.clutter_m[steps] = entry.clutter_m.into();
-        radial.zone[steps] = entry.zone;
         self.d_km.clear();
-        self.d_km.extend((0..=steps).map(|i| radial.d_km(i)));
+        self.d_km.extend((0..=last).map(|i| radial.d_km(i)));
+        self.d_km.push(entry.d_km);
+        radial.ground_amsl_m.push(entry.ground_amsl_m.into());
+        radial.clutter_m.push(entry.clutter_m.into());
+        radial.zone.push(entry.zone);
         let parts = (&radial.ground_amsl_m, &radial.clutter_m, &radial.zone);
         let Ok(profile) = PathProfile::new(&self.d_km, parts.0, parts.1, parts.2) else {
             return; // Unknown ground.
@@ -53,7 +60,7 @@ impl OwnBearing {
         let terms = p1812::predict(&conditions.path_input(profile, lat_deg));
         let ends_m = [
             radial.ground_amsl_m[0] + conditions.mast_agl_m,
-            radial.ground_amsl_m[steps] + conditions.receiver_agl_m,
+            profile.rx_ground_amsl_m() + conditions.receiver_agl_m,
         ];
         let radius_km = effective_radius_km(conditions.refractivity_lapse_n_per_km);
         let key = greatest_key(&profile, ends_m, radius_km);
