@@ -164,10 +164,10 @@ pub(crate) struct Ray {
     row: [f64; RAY_TERMS],
 }
 
-/// Terms of a row that add up to less are left out. [cells or km]
+/// Terms of a row that add up to less are left out. \[cells or km\]
 const NOTHING: f64 = 1e-7;
 
-/// Terms of a ray smaller than this are left out. [cells]
+/// Terms of a ray smaller than this are left out. \[cells\]
 const NO_CELLS: f64 = 1e-5;
 
 impl Ray {

@@ -34,9 +34,11 @@ pub enum Bearings {
 }
 
 impl Bearings {
-    /// The default density; how far it is from [`Bearings::Own`] is measured
-    /// by the benchmark of this name.
-    pub const DEFAULT: Self = Self::Shared { per_rim_cell: 2.0 };
+    /// The least density, in halves, whose loss was within 0.5 dB (rms) of
+    /// [`Bearings::Own`] over bare 30 m mountains: 0.44 dB at 20 km, against
+    /// 1.01, 0.55 and 0.29 dB with 1, 2 and 4. Clutter that jumps from class to
+    /// class triples these figures; the median stays below 0.03 dB.
+    pub const DEFAULT: Self = Self::Shared { per_rim_cell: 2.5 };
 }
 
 /// The cells to be covered.
@@ -118,11 +120,11 @@ pub struct Coverage {
     pub width: usize,
     /// Rows.
     pub height: usize,
-    /// Basic transmission loss, median of locations. [dB]
+    /// Basic transmission loss, median of locations. \[dB\]
     pub loss_db: Vec<f32>,
-    /// Elevation in which the ray leaves the mast. [deg]
+    /// Elevation in which the ray leaves the mast. \[deg\]
     pub mast_elevation_deg: Vec<f32>,
-    /// Standard deviation over locations. [dB]
+    /// Standard deviation over locations. \[dB\]
     pub location_sigma_db: Vec<f32>,
     /// Least clearance over ground and clutter as a share of the first Fresnel
     /// zone, negative when blocked; with [`Clearance::SightOnly`] 1 in line of
@@ -161,7 +163,7 @@ pub enum SweepError {
     },
 }
 
-/// Spacing where the terrain names none. [m]
+/// Spacing where the terrain names none. \[m\]
 const FALLBACK_SPACING_M: f64 = 30.0;
 
 /// Cells with fewer samples of a shared radial before them have their own path
@@ -247,7 +249,7 @@ impl<'a> Plan<'a> {
             Bearings::Own => 1.0,
         };
         let radials = (rim_cells * per_rim_cell).ceil();
-        if !(radials >= 1.0 && radials < 1e8) {
+        if !(1.0..1e8).contains(&radials) {
             return Err(size);
         }
         let radials = (radials as usize).max(16);
@@ -297,7 +299,7 @@ impl<'a> Plan<'a> {
     }
 }
 
-/// Side of a cell on the ground. [km]
+/// Side of a cell on the ground. \[km\]
 fn cell_km(target: &Target) -> Result<f64, SweepError> {
     let (col, row) = (target.width as f64 / 2.0, target.height as f64 / 2.0);
     let place = |dc| target.georeference.to_lonlat(CellXy { col: col + dc, row });

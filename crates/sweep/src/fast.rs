@@ -20,11 +20,13 @@ pub(crate) fn ln(x: f64) -> f64 {
     2.0 * (f + f * s * series) + std::f64::consts::LN_2 * exponent as f64
 }
 
+/// Natural logarithm of ten.
+const E_PER_DECADE: f64 = std::f64::consts::LN_2 * std::f64::consts::LOG2_10;
+
 /// Logarithm to base ten of a positive, finite, normal number.
 #[inline]
 pub(crate) fn decades(x: f64) -> f64 {
-    const PER_E: f64 = 0.434_294_481_903_251_8;
-    ln(x) * PER_E
+    ln(x) * (1.0 / E_PER_DECADE)
 }
 
 /// e to the power of a number between −700 and 700; 0 below.
@@ -58,8 +60,7 @@ pub(crate) fn exp(x: f64) -> f64 {
 /// Ten to the power of a number between −300 and 300; 0 below.
 #[inline]
 pub(crate) fn ten_to(x: f64) -> f64 {
-    const PER_DECADE: f64 = 2.302_585_092_994_045_7;
-    exp(x * PER_DECADE)
+    exp(x * E_PER_DECADE)
 }
 
 /// A positive number to a power.

@@ -311,7 +311,7 @@ pub(crate) struct AtRow<'a> {
 }
 
 impl AtRow<'_> {
-    /// Ground above sea level at the centre of a column; NaN is unknown. [m]
+    /// Ground above sea level at the centre of a column; NaN is unknown. \[m\]
     #[inline]
     pub(crate) fn ground_amsl_m(&self, col: usize) -> f64 {
         first_known(&self.elevation, col, bilinear)

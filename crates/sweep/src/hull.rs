@@ -1,11 +1,11 @@
 //! The upper hull of the points of a radial so far.
 
 /// Two slopes closer than this are taken as equal; a point that stands below
-/// its neighbours' chord by no more is kept, so that ties are seen. [m/km]
+/// its neighbours' chord by no more is kept, so that ties are seen. \[m/km\]
 const SAME_SLOPE: f64 = 1e-10;
 
 /// Slopes from a receiver closer than this to the steepest are told to the
-/// caller, who decides as the scalar model does. [m/km]
+/// caller, who decides as the scalar model does. \[m/km\]
 const TIE: f64 = 1e-8;
 
 /// A vertex of the hull.

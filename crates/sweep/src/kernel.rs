@@ -30,7 +30,7 @@ pub struct Reception {
     /// Whether the straight ray clears ground and clutter, median refraction.
     pub line_of_sight: bool,
     /// Elevation in which the ray leaves the mast: to the receiver, or to the
-    /// horizon of bare ground that hides it. [deg]
+    /// horizon of bare ground that hides it. \[deg\]
     pub mast_elevation_deg: f64,
 }
 
@@ -60,15 +60,15 @@ struct Fixed {
     abeta_km: f64,
     ducting: Ducting,
     inland: InlandTable,
-    /// 92.4 and the carrier's part of equation (8). [dB]
+    /// 92.4 and the carrier's part of equation (8). \[dB\]
     free_space_db: f64,
-    /// Constant part of equation (44). [dB]
+    /// Constant part of equation (44). \[dB\]
     scatter_db: f64,
     /// I(p) of equation (40).
     deviation: f64,
     /// I(50 %), not quite 0.
     median_deviation: f64,
-    /// Standard deviation over locations at clutter height. [dB]
+    /// Standard deviation over locations at clutter height. \[dB\]
     sigma_db: f64,
 }
 
@@ -197,7 +197,7 @@ impl Follow<'_> {
         })
     }
 
-    /// Delta-Bullington loss of one fold, equation (39). [dB]
+    /// Delta-Bullington loss of one fold, equation (39). \[dB\]
     #[inline]
     fn diffraction_db(&self, fold: &Fold, radius_km: f64, path: &Path, omega: f64) -> f64 {
         let end = &path.end;
@@ -221,7 +221,7 @@ impl Follow<'_> {
         actual_db + (ldsph_db - self.smooth_bullington_db(&sphere, end)).max(0.0)
     }
 
-    /// Bullington loss of the smooth profile: height 0 at every sample. [dB]
+    /// Bullington loss of the smooth profile: height 0 at every sample. \[dB\]
     fn smooth_bullington_db(&self, sphere: &SphericalEarth, end: &End) -> f64 {
         let dt = end.dt;
         let (h1, h2, c) = (sphere.hte_m, sphere.hre_m, 500.0 / sphere.radius_km);
@@ -282,7 +282,7 @@ impl Follow<'_> {
         let omega = if inland {
             0.0
         } else {
-            self.zones.omega(&self.along.d, path.end.last, receiver)
+            self.zones.omega(self.along.d, path.end.last, receiver)
         };
         let ld_db = self.diffraction_db(self.median, fixed.ae_km, path, omega);
         let lb0p_db = fixed.free_space_loss_db(&path.end, self.along.hts);
@@ -301,7 +301,7 @@ impl Follow<'_> {
     }
 
     /// Equation (59) less the loss with diffraction: some 1e-9 dB, because
-    /// I(50 %) is that far from 0. [dB]
+    /// I(50 %) is that far from 0. \[dB\]
     fn median_rest_db(
         &self,
         receiver: &Receiver,
@@ -329,7 +329,7 @@ impl Follow<'_> {
         (esb_db - omega * ld_db) * fi
     }
 
-    /// Equation (61), with ducting worked out only where it can matter. [dB]
+    /// Equation (61), with ducting worked out only where it can matter. \[dB\]
     #[inline]
     fn with_ducting_db(
         &self,
@@ -409,7 +409,7 @@ impl Follow<'_> {
     fn climate(&self, receiver: &Receiver, path: &Path) -> Climate {
         let lat_deg = self.radial.centre.lat_deg(path.end.dt);
         self.zones
-            .climate(&self.along.d, path.end.last, receiver, lat_deg)
+            .climate(self.along.d, path.end.last, receiver, lat_deg)
     }
 
     #[inline]
@@ -462,7 +462,7 @@ impl Fixed {
         }
     }
 
-    /// Equations (8) and (8a). [dB]
+    /// Equations (8) and (8a). \[dB\]
     #[inline]
     fn free_space_loss_db(&self, end: &End, hts: f64) -> f64 {
         let rise_km = (hts - end.hrs) / 1e3;
@@ -484,7 +484,7 @@ impl Fixed {
         least_m > 0.0 && least_m * least_m > 76.2 * d * self.lambda_m
     }
 
-    /// Equation (69), 50 % of locations. [dB]
+    /// Equation (69), 50 % of locations. \[dB\]
     #[inline]
     fn over_locations_db(&self, receiver: &Receiver, lb0p_db: f64, lbc_db: f64) -> f64 {
         let sigma_db = if receiver.zone == physics::path_loss::Zone::Sea {
@@ -501,7 +501,7 @@ impl Fixed {
 /// Degrees of a thousandth of a radian.
 const DEG_PER_MRAD: f64 = 0.18 / std::f64::consts::PI;
 
-/// Equation (9) without its logarithm. [dB]
+/// Equation (9) without its logarithm. \[dB\]
 fn spread_db(horizons_km: f64) -> f64 {
     2.6 * (1.0 - exp(-0.1 * horizons_km))
 }
@@ -525,10 +525,10 @@ fn with_duct_db([lba_db, lb0p_db, lbd_db]: [f64; 3], dt_km: f64) -> f64 {
     }
 }
 
-/// Losses farther apart than this join to the lesser within 2.2e-10 dB. [dB]
+/// Losses farther apart than this join to the lesser within 2.2e-10 dB. \[dB\]
 const APART_DB: f64 = 50.0;
 
-/// Equation (63). [dB]
+/// Equation (63). \[dB\]
 #[inline]
 fn joint_db(a_db: f64, b_db: f64) -> f64 {
     let apart_db = (a_db - b_db).abs();

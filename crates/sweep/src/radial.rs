@@ -10,11 +10,11 @@ use crate::Conditions;
 /// is the mast.
 #[derive(Debug, Clone, Default)]
 pub struct Radial {
-    /// Step between samples, > 0. [km]
+    /// Step between samples, > 0. \[km\]
     pub step_km: f64,
-    /// Bare ground above sea level; NaN is unknown. [m]
+    /// Bare ground above sea level; NaN is unknown. \[m\]
     pub ground_amsl_m: Vec<f64>,
-    /// Clutter above the ground, >= 0. [m]
+    /// Clutter above the ground, >= 0. \[m\]
     pub clutter_m: Vec<f64>,
     /// Radio-climatic zone.
     pub zone: Vec<Zone>,
@@ -23,7 +23,7 @@ pub struct Radial {
 }
 
 impl Radial {
-    /// Distance of a sample from the mast. [km]
+    /// Distance of a sample from the mast. \[km\]
     #[inline]
     pub fn d_km(&self, sample: usize) -> f64 {
         sample as f64 * self.step_km
@@ -81,11 +81,11 @@ pub(crate) fn last_inside(receiver_km: f64, step_km: f64) -> usize {
 /// A receiver on a radial.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Receiver {
-    /// Distance from the mast. [km]
+    /// Distance from the mast. \[km\]
     pub d_km: f64,
-    /// Its own ground above sea level. [m]
+    /// Its own ground above sea level. \[m\]
     pub ground_amsl_m: f64,
-    /// Clutter where it stands: not in its way, but it spreads the loss over locations. [m]
+    /// Clutter where it stands: not in its way, but it spreads the loss over locations. \[m\]
     pub clutter_m: f64,
     /// Its radio-climatic zone.
     pub zone: Zone,
@@ -117,7 +117,7 @@ impl CentreLatitude {
         }
     }
 
-    /// Latitude of the middle of a path of this length. [deg]
+    /// Latitude of the middle of a path of this length. \[deg\]
     #[inline]
     pub fn lat_deg(&self, length_km: f64) -> f64 {
         self.lat_deg + length_km * (self.per_km + length_km * self.per_km2)

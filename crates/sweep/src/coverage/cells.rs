@@ -11,7 +11,7 @@ use crate::radial::last_inside;
 /// A cell within the radius.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Entry {
-    /// Geodesic distance from the mast. [km]
+    /// Geodesic distance from the mast. \[km\]
     pub(super) d_km: f64,
     /// Position in the layers.
     pub(super) cell: u32,

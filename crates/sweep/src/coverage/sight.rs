@@ -19,7 +19,7 @@ pub struct Sight {
     /// Rows.
     pub height: usize,
     /// Least height of the straight ray over the bare ground between the ends,
-    /// negative when blocked; NaN where it is not known. [m]
+    /// negative when blocked; NaN where it is not known. \[m\]
     pub least_clearance_m: Vec<f32>,
     /// Cells with an answer.
     pub answered_cells: usize,
@@ -79,7 +79,7 @@ impl CoverageGrid<'_> {
 /// Draws lines of sight; keeps the buffers between sectors.
 struct Lines<'a> {
     plan: &'a Plan<'a>,
-    /// 500 over the effective radius. [m/km²]
+    /// 500 over the effective radius. \[m/km²\]
     c: f64,
     per_distance: Vec<f64>,
     radial: Radial,

@@ -33,10 +33,10 @@ pub(super) struct Horizons {
 /// The smooth surface of a path.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Surface {
-    /// For diffraction, equations (91). [m amsl]
+    /// For diffraction, equations (91). \[m amsl\]
     pub(super) hstd: f64,
     pub(super) hsrd: f64,
-    /// For ducting, equations (92). [m amsl]
+    /// For ducting, equations (92). \[m amsl\]
     pub(super) hst: f64,
     pub(super) hsr: f64,
 }
@@ -52,10 +52,10 @@ pub(super) struct Between {
 /// The bare profile of a radial. Index k of a prefix holds the samples 1 to k.
 #[derive(Debug, Default)]
 pub(super) struct Bare {
-    /// Median effective Earth radius. [km]
+    /// Median effective Earth radius. \[km\]
     ae: f64,
     prefix: Vec<Prefix>,
-    /// Straight slopes from the mast. [m/km]
+    /// Straight slopes from the mast. \[m/km\]
     straight_slope: Vec<f64>,
     /// Greatest height of every [`BLOCK`] samples from 0.
     block_top: Vec<f64>,
@@ -70,7 +70,7 @@ struct Prefix {
     /// Sums of equations (85) and (86), from sample 0.
     v1: f64,
     v2: f64,
-    /// Steepest straight slope from the mast. [m/km]
+    /// Steepest straight slope from the mast. \[m/km\]
     steepest: f64,
     /// Tangent of the elevation of the mast's horizon.
     horizon_slope: f64,
@@ -159,10 +159,11 @@ impl Bare {
     pub(super) fn advance(&mut self, along: &Along<'_>, h: &[f64], last: usize) {
         let c = 500.0 / self.ae;
         let (folded, straight) = (&mut self.folded, &mut self.straight);
-        for i in self.pushed + 1..=last {
-            let d = along.d[i];
-            folded.push(i, d, h[i] - c * d * d, along.per_distance);
-            straight.push(i, d, h[i], along.per_distance);
+        let from = self.pushed + 1;
+        let new = h.iter().zip(along.d).enumerate();
+        for (i, (h, d)) in new.take(last + 1).skip(from) {
+            folded.push(i, *d, h - c * d * d, along.per_distance);
+            straight.push(i, *d, *h, along.per_distance);
         }
         self.pushed = self.pushed.max(last);
     }
@@ -242,7 +243,7 @@ impl Bare {
         }
     }
 
-    /// Distances of the horizons of a path beyond them. [km]
+    /// Distances of the horizons of a path beyond them. \[km\]
     #[inline]
     pub(super) fn horizon_distances(
         &self,
@@ -309,10 +310,10 @@ impl Bare {
         let c = 500.0 / self.ae;
         let (dt, hts, hrs) = (end.dt, along.hts, end.hrs);
         let (mut best, mut block) = (f64::NEG_INFINITY, 0);
-        for i in 1..=end.last {
-            let d = along.d[i];
+        let inside = h.iter().zip(along.d).enumerate();
+        for (i, (h, d)) in inside.take(end.last + 1).skip(1) {
             let dd = d * (dt - d);
-            let y = (h[i] - (hts + end.line * d)) + c * dd;
+            let y = (h - (hts + end.line * d)) + c * dd;
             let key = y * y.abs() / dd;
             if key >= best {
                 (best, block) = (key, (i - 1) / LANES);

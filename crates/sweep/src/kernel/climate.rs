@@ -27,7 +27,7 @@ pub(super) struct Zones {
 pub(super) struct Climate {
     pub(super) omega: f64,
     pub(super) tau: f64,
-    /// Time for which ducting is to be expected, β0, equation (5). [%]
+    /// Time for which ducting is to be expected, β0, equation (5). \[%\]
     pub(super) b0_pct: f64,
     pub(super) dct_km: f64,
     pub(super) dcr_km: f64,
@@ -104,7 +104,7 @@ impl Zones {
         }
     }
 
-    /// Sum over sea, longest run over land, longest run inland. [km]
+    /// Sum over sea, longest run over land, longest run inland. \[km\]
     ///
     /// Summed as the scalar model sums them, so that a path of exactly three
     /// quarters sea falls on the same side of equation (49).
@@ -170,7 +170,7 @@ pub(super) struct InlandTable {
     log_mu1: Vec<f64>,
 }
 
-/// Spacing of the table. [km]
+/// Spacing of the table. \[km\]
 const TABLE_STEP_KM: f64 = 0.125;
 
 impl InlandTable {

@@ -12,10 +12,10 @@ pub(super) struct DuctPath {
     pub(super) dt_km: f64,
     pub(super) theta_t_mrad: f64,
     pub(super) theta_r_mrad: f64,
-    /// Antennas above sea level. [m]
+    /// Antennas above sea level. \[m\]
     pub(super) hts: f64,
     pub(super) hrs: f64,
-    /// Antennas above the smooth surface. [m]
+    /// Antennas above the smooth surface. \[m\]
     pub(super) hte: f64,
     pub(super) hre: f64,
 }
@@ -27,18 +27,18 @@ pub(super) struct Ducting {
     root_f: f64,
     time_pct: f64,
     ae_km: f64,
-    /// Equation (51). [dB/mrad]
+    /// Equation (51). \[dB/mrad\]
     gamma_d: f64,
-    /// Constant part of equation (47). [dB]
+    /// Constant part of equation (47). \[dB\]
     fixed_db: f64,
-    /// Least variability in time (53) of paths within a bin of distance. [dB]
+    /// Least variability in time (53) of paths within a bin of distance. \[dB\]
     ap_floor_db: Vec<f64>,
 }
 
-/// Width of a bin of the floor. [km]
+/// Width of a bin of the floor. \[km\]
 const BIN_KM: f64 = 0.5;
 
-/// Taken off the floor: its search walks logarithms of β in steps. [dB]
+/// Taken off the floor: its search walks logarithms of β in steps. \[dB\]
 const FLOOR_MARGIN_DB: f64 = 0.5;
 
 impl Ducting {
@@ -87,7 +87,7 @@ impl Ducting {
         -12.0 + (1.2 + 3.7e-3 * dt_km) * log_p + 12.0 * ten_to(gamma * log_p)
     }
 
-    /// A floor under the loss of a path beyond the horizon that is not mostly sea. [dB]
+    /// A floor under the loss of a path beyond the horizon that is not mostly sea. \[dB\]
     #[inline]
     pub(super) fn floor_beyond_db(&self, path: &DuctPath, horizons: [f64; 2]) -> f64 {
         self.fixed_db
@@ -97,7 +97,7 @@ impl Ducting {
     }
 
     /// A floor under the loss of a path in sight that is not mostly sea,
-    /// wherever its point of least clearance is. [dB]
+    /// wherever its point of least clearance is. \[dB\]
     ///
     /// Of an angle θ above the horizontal, equation (51) counts the part below
     /// 0.1·d with γ, and equation (48) the part above with 0.264·∛f: never less
@@ -127,7 +127,7 @@ impl Ducting {
             + path.theta_r_mrad.min(0.1 * dlr)
     }
 
-    /// Site shielding of both ends, equation (48). [dB]
+    /// Site shielding of both ends, equation (48). \[dB\]
     #[inline]
     pub(super) fn shielding_db(&self, path: &DuctPath, [dlt, dlr]: [f64; 2]) -> f64 {
         self.shielding_of_end_db(path.theta_t_mrad, dlt)
@@ -145,7 +145,7 @@ impl Ducting {
         }
     }
 
-    /// Ducting and layer-reflection loss, equation (46). [dB]
+    /// Ducting and layer-reflection loss, equation (46). \[dB\]
     pub(super) fn loss_db(&self, path: &DuctPath, climate: &Climate, between: &Between) -> f64 {
         let (dt, dlt, dlr) = (path.dt_km, between.dlt_km, between.dlr_km);
         let af_db = self.fixed_db
@@ -172,7 +172,7 @@ impl Ducting {
 /// binary logarithm of the mantissa lies above its chord.
 #[inline]
 fn decades_floor(x: f64) -> f64 {
-    const PER_OCTAVE: f64 = 0.301_029_995_663_981_2;
+    const PER_OCTAVE: f64 = 1.0 / std::f64::consts::LOG2_10;
     let bits = x.to_bits() as f64 * (1.0 / (1_u64 << 52) as f64);
     (bits - 1023.0) * PER_OCTAVE - 1e-9
 }

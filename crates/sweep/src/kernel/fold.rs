@@ -7,32 +7,32 @@ use crate::hull::Hull;
 /// Vertices of the Fresnel search looked at together.
 const BLOCK: usize = 16;
 
-/// Widens the test that rules a Fresnel incursion out, against rounding. [m/km]
+/// Widens the test that rules a Fresnel incursion out, against rounding. \[m/km\]
 const SAFETY: f64 = 1e-9;
 
 /// What a radial and its sweep share with every fold.
 #[derive(Clone, Copy)]
 pub(super) struct Along<'a> {
-    /// Distances of the samples. [km]
+    /// Distances of the samples. \[km\]
     pub(super) d: &'a [f64],
     /// One over the distance of n samples.
     pub(super) per_distance: &'a [f64],
-    /// √(2·0.78²·λ/(0.004·d)): slope of the Fresnel margin of a sample. [m/km]
+    /// √(2·0.78²·λ/(0.004·d)): slope of the Fresnel margin of a sample. \[m/km\]
     pub(super) margin: &'a [f64],
-    /// Mast antenna above sea level. [m]
+    /// Mast antenna above sea level. \[m\]
     pub(super) hts: f64,
-    /// Wavelength. [m]
+    /// Wavelength. \[m\]
     pub(super) lambda_m: f64,
 }
 
 /// A receiver seen from its radial.
 #[derive(Clone, Copy)]
 pub(super) struct End {
-    /// Distance from the mast. [km]
+    /// Distance from the mast. \[km\]
     pub(super) dt: f64,
-    /// Antenna above sea level. [m]
+    /// Antenna above sea level. \[m\]
     pub(super) hrs: f64,
-    /// Slope of the straight line from the mast's antenna. [m/km]
+    /// Slope of the straight line from the mast's antenna. \[m/km\]
     pub(super) line: f64,
     /// Last sample inside the path.
     pub(super) last: usize,
@@ -41,7 +41,7 @@ pub(super) struct End {
 /// One fold. Index k of a prefix holds the samples 1 to k.
 #[derive(Debug, Default)]
 pub(super) struct Fold {
-    /// 500 over the effective radius. [1/km · m/km]
+    /// 500 over the effective radius. \[1/km · m/km\]
     c: f64,
     prefix: Vec<Prefix>,
     /// Samples that set a new steepest slope.
@@ -53,9 +53,9 @@ pub(super) struct Fold {
 /// What the samples up to one amount to.
 #[derive(Debug, Clone, Copy)]
 struct Prefix {
-    /// Steepest folded slope from the mast. [m/km]
+    /// Steepest folded slope from the mast. \[m/km\]
     steepest: f64,
-    /// Greatest folded slope plus Fresnel margin. [m/km]
+    /// Greatest folded slope plus Fresnel margin. \[m/km\]
     reach: f64,
     /// Records so far.
     records: u32,
@@ -65,7 +65,7 @@ struct Prefix {
 #[derive(Debug, Clone, Copy)]
 struct Record {
     d: f64,
-    /// Its folded slope. [m/km]
+    /// Its folded slope. \[m/km\]
     t: f64,
     sample: u32,
 }
@@ -116,10 +116,11 @@ impl Fold {
     /// Brings the hull to the samples up to `last`.
     #[inline]
     pub(super) fn advance(&mut self, along: &Along<'_>, top: &[f64], last: usize) {
-        for i in self.pushed + 1..=last {
-            let d = along.d[i];
+        let from = self.pushed + 1;
+        let new = top.iter().zip(along.d).enumerate();
+        for (i, (top, d)) in new.take(last + 1).skip(from) {
             self.hull
-                .push(i, d, top[i] - self.c * d * d, along.per_distance);
+                .push(i, *d, top - self.c * d * d, along.per_distance);
         }
         self.pushed = self.pushed.max(last);
     }
@@ -130,7 +131,7 @@ impl Fold {
         self.prefix[end.last].steepest + self.c * end.dt < end.line
     }
 
-    /// Bullington loss of the profile, equations (13) to (21). [dB]
+    /// Bullington loss of the profile, equations (13) to (21). \[dB\]
     #[inline]
     pub(super) fn bullington_db(&self, along: &Along<'_>, top: &[f64], end: &End) -> f64 {
         let nu = if self.in_sight(end) {
@@ -223,7 +224,7 @@ pub(super) fn edge_nu([h1, h2]: [f64; 2], [stim, srim]: [f64; 2], dt: f64, lambd
     if nu.is_finite() { nu } else { 0.0 }
 }
 
-/// Loss of a single edge, equation (12), with the empirical part of equation (21). [dB]
+/// Loss of a single edge, equation (12), with the empirical part of equation (21). \[dB\]
 #[inline]
 pub(super) fn single_edge_db(nu: f64, dt_km: f64) -> f64 {
     if nu <= -0.78 {
