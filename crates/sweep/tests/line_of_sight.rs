@@ -47,10 +47,10 @@ impl Look<'_> {
             cover: None,
             canopy: None,
         };
-        let sight = request
-            .sight(ground, radius_km(self.cc), &Unwatched)
-            .unwrap();
-        sight.least_clearance_m
+        let sight = request.sight(ground, radius_km(self.cc), &Unwatched);
+        sight
+            .expect("the target lies on the terrain")
+            .least_clearance_m
     }
 }
 
@@ -143,6 +143,7 @@ fn ref_rasters_of_the_visibility_data() {
 
 #[expect(
     clippy::disallowed_methods,
+    clippy::unwrap_used,
     reason = "tests read the shared reference data"
 )]
 fn read(path: &Path) -> String {

@@ -2,7 +2,9 @@
 
 #![expect(
     clippy::disallowed_methods,
-    reason = "tests read the shared reference data"
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    reason = "tests read the shared reference data, fail where it is broken, and say where it is absent"
 )]
 #![allow(dead_code, reason = "each test uses a part of it")]
 
