@@ -7,7 +7,7 @@ SHELL := /bin/bash
 
 CARGO ?= cargo
 DEMO_DIR ?= island
-BENCH_AREAS := path study model
+BENCH_AREAS := path study model coverage
 
 .PHONY: help build demo test test-fast lint fmt docs validate crosscheck bench $(BENCH_AREAS:%=bench-%) schema clean
 
@@ -47,7 +47,7 @@ crosscheck: ## compares rain and gases with the general-purpose Python library i
 bench: ## measures every area, prints a table, writes bench/results.json and docs/PERFORMANCE.md
 	$(CARGO) run --release --quiet --package mastwright-bench -- $(BENCH_AREAS)
 
-$(BENCH_AREAS:%=bench-%): bench-%: ## one area: bench-path, bench-study, bench-model
+$(BENCH_AREAS:%=bench-%): bench-%: ## one area: bench-path, bench-study, bench-model, bench-coverage
 	$(CARGO) run --release --quiet --package mastwright-bench -- $*
 
 schema: ## writes schemas/design.schema.json anew from the code

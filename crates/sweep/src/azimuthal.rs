@@ -357,7 +357,6 @@ mod tests {
                 worst[1] = worst[1].max((east.hypot(north) * 1e3 - path.distance_m).abs());
             }
         }
-        println!("to cells {:.1e} m, from cells {:.1e} m", worst[0], worst[1]);
-        assert!(worst[0] < 3e-3 && worst[1] < 1e-3);
+        assert!(worst[0] < 3e-3 && worst[1] < 1e-3, "{worst:?} m");
     }
 }

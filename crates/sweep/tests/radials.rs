@@ -1,5 +1,7 @@
 //! The sweep against the scalar model on the same radial.
 
+#![expect(clippy::print_stdout, reason = "the run prints the worst difference")]
+
 use physics::path_loss::{Polarization, Zone};
 use proptest::prelude::*;
 use sweep::{CentreLatitude, Conditions, Kernel, Radial, Receiver};

@@ -173,7 +173,14 @@ fn exact_shells_are_served() {
 #[test]
 fn exact_two_models_are_compared_part_by_part() {
     let project = Project::example();
-    let link = ["path", project.dir(), "--from", "kettle-ne", "--to", "TV-001"];
+    let link = [
+        "path",
+        project.dir(),
+        "--from",
+        "kettle-ne",
+        "--to",
+        "TV-001",
+    ];
     let told = mastwright(&[&link[..], &["--also", "itm", "--alone"]].concat());
     assert_eq!(told.code, 0, "{}", told.all());
     assert!(told.stdout.contains("Irregular Terrain Model"));
