@@ -118,6 +118,7 @@ impl Hull {
     }
 
     /// All vertices as distance and height.
+    #[inline]
     pub(crate) fn vertices(&self) -> impl Iterator<Item = (f64, f64)> {
         self.hull().iter().map(|v| (v.d, v.g))
     }

@@ -15,7 +15,7 @@ use physics::path_loss::p1812;
 use physics::refractivity::{EARTH_RADIUS_KM, effective_radius_km};
 
 use crate::Conditions;
-use crate::fast::{decades, exp, ten_to};
+use crate::fast::{atan, decades, exp, ten_to};
 use crate::radial::{Radial, Receiver};
 use bare::{Bare, Horizons, Surface};
 use climate::{Climate, InlandTable, Zones};
@@ -155,24 +155,31 @@ impl Follow<'_> {
         if let Some(beta) = &mut self.beta {
             beta.advance(&self.along, self.top, end.last);
         }
-        let horizons = self.bare.horizons(&self.along, self.ground, &end);
-        let ground = receiver.ground_amsl_m;
-        let surface = self.bare.surface(&self.along, self.ground, &end, ground);
-        let path = Path {
-            end,
-            horizons,
-            surface,
-        };
+        let path = self.path(receiver, end);
         let lb_db = if self.beta.is_some() {
             self.loss_any_time_db(receiver, &path)
         } else {
-            self.loss_median_db(receiver, &path)
+            let actual_db = self.median.bullington_db(&self.along, self.top, &end);
+            self.loss_median_db(receiver, &path, actual_db)
         };
         Some(Reception {
             loss_db: lb_db,
             line_of_sight: self.median.in_sight(&end),
-            mast_elevation_deg: horizons.theta_t_mrad * DEG_PER_MRAD,
+            mast_elevation_deg: path.theta_t_mrad * DEG_PER_MRAD,
         })
+    }
+
+    #[inline]
+    fn path(&self, receiver: &Receiver, end: End) -> Path {
+        let horizons = self.bare.horizons(&self.along, self.ground, &end);
+        let ground = receiver.ground_amsl_m;
+        Path {
+            end,
+            horizons,
+            theta_t_mrad: 1e3 * atan(horizons.slope_t),
+            theta_r_mrad: 1e3 * atan(horizons.slope_r),
+            surface: self.bare.surface(&self.along, self.ground, &end, ground),
+        }
     }
 
     /// Least clearance over ground and clutter of the receiver last asked, as
@@ -197,21 +204,21 @@ impl Follow<'_> {
         })
     }
 
-    /// Delta-Bullington loss of one fold, equation (39). \[dB\]
+    /// Delta-Bullington loss for one radius, equation (39), of the loss of the actual profile. \[dB\]
     #[inline]
-    fn diffraction_db(&self, fold: &Fold, radius_km: f64, path: &Path, omega: f64) -> f64 {
+    fn diffraction_db(&self, actual_db: f64, radius_km: f64, path: &Path, omega: f64) -> f64 {
         let end = &path.end;
-        let actual_db = fold.bullington_db(&self.along, self.top, end);
+        if self.stands_clear(path, radius_km) {
+            return actual_db;
+        }
+        let [hstd, hsrd] = self.bare.for_diffraction(&self.along, end, &path.surface);
         let sphere = SphericalEarth {
             d_km: end.dt,
-            hte_m: self.along.hts - path.surface.hstd, // (37)
-            hre_m: end.hrs - path.surface.hsrd,        // (38)
+            hte_m: self.along.hts - hstd, // (37)
+            hre_m: end.hrs - hsrd,        // (38)
             f_ghz: self.fixed.f_ghz,
             radius_km,
         };
-        if self.fixed.stands_clear(&sphere) {
-            return actual_db;
-        }
         let polarization = self.fixed.conditions.polarization;
         let ldsph_db = sphere.loss_db(omega, polarization, self.fixed.lambda_m);
         // The smooth profile never costs less than nothing.
@@ -219,6 +226,19 @@ impl Follow<'_> {
             return actual_db;
         }
         actual_db + (ldsph_db - self.smooth_bullington_db(&sphere, end)).max(0.0)
+    }
+
+    /// True where the clearance over the smooth Earth is certain to exceed
+    /// that of equation (25): the ray stands above the lower antenna less the
+    /// greatest bulge, the clearance asked for is greatest in the middle, and the
+    /// surface for diffraction is nowhere higher than that for ducting.
+    #[inline]
+    fn stands_clear(&self, path: &Path, radius_km: f64) -> bool {
+        let (end, lambda_m) = (&path.end, self.fixed.lambda_m);
+        let [hst, hsr] = path.surface.for_ducting();
+        let lower_m = (self.along.hts - hst).min(end.hrs - hsr);
+        let least_m = lower_m - 125.0 * end.dt * end.dt / radius_km;
+        least_m > 0.0 && least_m * least_m > 76.2 * end.dt * lambda_m
     }
 
     /// Bullington loss of the smooth profile: height 0 at every sample. \[dB\]
@@ -276,7 +296,7 @@ impl Follow<'_> {
     /// The median of time: no second radius, no multipath, and ducting only
     /// where its floor does not rule it out.
     #[inline]
-    fn loss_median_db(&self, receiver: &Receiver, path: &Path) -> f64 {
+    fn loss_median_db(&self, receiver: &Receiver, path: &Path, actual_db: f64) -> f64 {
         let (fixed, dt) = (self.fixed, path.end.dt);
         let inland = self.zones.is_inland(path.end.last, receiver);
         let omega = if inland {
@@ -284,7 +304,7 @@ impl Follow<'_> {
         } else {
             self.zones.omega(self.along.d, path.end.last, receiver)
         };
-        let ld_db = self.diffraction_db(self.median, fixed.ae_km, path, omega);
+        let ld_db = self.diffraction_db(actual_db, fixed.ae_km, path, omega);
         let lb0p_db = fixed.free_space_loss_db(&path.end, self.along.hts);
         let lbd_db = lb0p_db + ld_db; // (43)
         let theta = fixed.theta_mrad(path); // (84)
@@ -374,9 +394,10 @@ impl Follow<'_> {
         let lb0p_db = lbfs_db + spread_db * decades(time_pct / 50.0); // (9a), (10)
         let lb0b_db = lbfs_db + spread_db * decades(climate.b0_pct / 50.0); // (9b), (11)
         let omega = climate.omega;
-        let median_db = self.diffraction_db(self.median, fixed.ae_km, path, omega);
+        let actual_db = |fold: &Fold| fold.bullington_db(&self.along, self.top, &path.end);
+        let median_db = self.diffraction_db(actual_db(self.median), fixed.ae_km, path, omega);
         let beta_db = self.beta.as_deref().map_or(median_db, |beta| {
-            self.diffraction_db(beta, fixed.abeta_km, path, omega)
+            self.diffraction_db(actual_db(beta), fixed.abeta_km, path, omega)
         });
         let fi = if time_pct > climate.b0_pct {
             fixed.deviation / inverse_normal(climate.b0_pct / 100.0) // (40)
@@ -414,14 +435,15 @@ impl Follow<'_> {
 
     #[inline]
     fn duct_path(&self, path: &Path) -> DuctPath {
+        let [hst, hsr] = path.surface.for_ducting();
         DuctPath {
             dt_km: path.end.dt,
-            theta_t_mrad: path.horizons.theta_t_mrad,
-            theta_r_mrad: path.horizons.theta_r_mrad,
+            theta_t_mrad: path.theta_t_mrad,
+            theta_r_mrad: path.theta_r_mrad,
             hts: self.along.hts,
             hrs: path.end.hrs,
-            hte: self.along.hts - path.surface.hst, // (94a)
-            hre: path.end.hrs - path.surface.hsr,   // (94b)
+            hte: self.along.hts - hst, // (94a)
+            hre: path.end.hrs - hsr,   // (94b)
         }
     }
 }
@@ -430,6 +452,8 @@ impl Follow<'_> {
 struct Path {
     end: End,
     horizons: Horizons,
+    theta_t_mrad: f64,
+    theta_r_mrad: f64,
     surface: Surface,
 }
 
@@ -471,17 +495,7 @@ impl Fixed {
 
     #[inline]
     fn theta_mrad(&self, path: &Path) -> f64 {
-        1e3 * path.end.dt / self.ae_km + path.horizons.theta_t_mrad + path.horizons.theta_r_mrad
-    }
-
-    /// True where the clearance over the smooth Earth is certain to exceed
-    /// that of equation (25): the ray stands above the lower antenna less the
-    /// greatest bulge, the clearance asked for is greatest in the middle.
-    #[inline]
-    fn stands_clear(&self, sphere: &SphericalEarth) -> bool {
-        let d = sphere.d_km;
-        let least_m = sphere.hte_m.min(sphere.hre_m) - 125.0 * d * d / sphere.radius_km;
-        least_m > 0.0 && least_m * least_m > 76.2 * d * self.lambda_m
+        1e3 * path.end.dt / self.ae_km + path.theta_t_mrad + path.theta_r_mrad
     }
 
     /// Equation (69), 50 % of locations. \[dB\]

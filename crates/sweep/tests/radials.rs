@@ -114,6 +114,7 @@ fn every_condition() -> Vec<Conditions> {
     all
 }
 
+#[expect(clippy::print_stdout, reason = "a test tells its worst case")]
 fn check(name: &str, radial: &Radial) {
     let worst = every_condition()
         .iter()

@@ -9,7 +9,6 @@
 use std::ops::Range;
 
 use super::fold::{Along, End};
-use crate::fast::atan;
 use crate::hull::Hull;
 
 /// Points the scalar model looks at together.
@@ -22,23 +21,33 @@ const BLOCK: usize = 16;
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Horizons {
     pub(super) transhorizon: bool,
-    pub(super) theta_t_mrad: f64,
-    pub(super) theta_r_mrad: f64,
+    /// Tangents of the elevations (79), and (81) or (82).
+    pub(super) slope_t: f64,
+    pub(super) slope_r: f64,
     /// Sample of the mast's horizon; beyond the horizon only.
     lt: usize,
     /// Sample of the receiver's horizon; beyond the horizon only.
     lr: usize,
 }
 
-/// The smooth surface of a path.
+/// The smooth surface fitted to a path. All above sea level.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Surface {
-    /// For diffraction, equations (91). \[m amsl\]
-    pub(super) hstd: f64,
-    pub(super) hsrd: f64,
-    /// For ducting, equations (92). \[m amsl\]
-    pub(super) hst: f64,
-    pub(super) hsr: f64,
+    fitted_t: f64,
+    fitted_r: f64,
+    ground_t: f64,
+    ground_r: f64,
+}
+
+impl Surface {
+    /// At the two ends for ducting, equations (92); for diffraction it is no higher. \[m amsl\]
+    #[inline]
+    pub(super) fn for_ducting(&self) -> [f64; 2] {
+        [
+            self.fitted_t.min(self.ground_t),
+            self.fitted_r.min(self.ground_r),
+        ]
+    }
 }
 
 /// Where the horizons stand, and the roughness between them.
@@ -60,7 +69,6 @@ pub(super) struct Bare {
     /// Greatest height of every [`BLOCK`] samples from 0.
     block_top: Vec<f64>,
     folded: Hull,
-    straight: Hull,
     pushed: usize,
 }
 
@@ -89,7 +97,6 @@ impl Bare {
     /// Starts a radial.
     pub(super) fn begin(&mut self, along: &Along<'_>, h: &[f64]) {
         self.folded.clear(h.len());
-        self.straight.clear(h.len());
         self.pushed = 0;
         self.straight_slope.clear();
         let slopes = h.iter().zip(&along.d[..h.len()]);
@@ -158,12 +165,10 @@ impl Bare {
     #[inline]
     pub(super) fn advance(&mut self, along: &Along<'_>, h: &[f64], last: usize) {
         let c = 500.0 / self.ae;
-        let (folded, straight) = (&mut self.folded, &mut self.straight);
         let from = self.pushed + 1;
         let new = h.iter().zip(along.d).enumerate();
         for (i, (h, d)) in new.take(last + 1).skip(from) {
-            folded.push(i, *d, h - c * d * d, along.per_distance);
-            straight.push(i, *d, *h, along.per_distance);
+            self.folded.push(i, *d, h - c * d * d, along.per_distance);
         }
         self.pushed = self.pushed.max(last);
     }
@@ -178,16 +183,16 @@ impl Bare {
             let lr = self.receiver_horizon(along, h, end);
             return Horizons {
                 transhorizon: true,
-                theta_t_mrad: mrad(steepest), // (79)
-                theta_r_mrad: mrad(self.slope_r(along, h, end, lr)), // (82)
+                slope_t: steepest,                        // (79)
+                slope_r: self.slope_r(along, h, end, lr), // (82)
                 lt: self.prefix[end.last].horizon as usize,
                 lr,
             };
         }
         Horizons {
             transhorizon: false,
-            theta_t_mrad: mrad(direct),
-            theta_r_mrad: mrad((hts - hrs) / (1e3 * dt) - dt / (2.0 * self.ae)), // (81)
+            slope_t: direct,
+            slope_r: (hts - hrs) / (1e3 * dt) - dt / (2.0 * self.ae), // (81)
             lt: 0,
             lr: 0,
         }
@@ -213,34 +218,56 @@ impl Bare {
         pick_last(block, end.last, |i| self.slope_r(along, h, end, i))
     }
 
-    /// Smooth surface, equations (85) to (92).
+    /// Smooth surface, equations (85) to (88).
     #[inline]
     pub(super) fn surface(&self, along: &Along<'_>, h: &[f64], end: &End, ground: f64) -> Surface {
         let (dt, last) = (end.dt, end.last);
         let so_far = &self.prefix[last];
         let [part1, part2] = segment([along.d[last], dt], [h[last], ground]);
         let (v1, v2) = (so_far.v1 + part1, so_far.v2 + part2);
-        let fitted_t = (2.0 * v1 * dt - v2) / (dt * dt); // (87)
-        let fitted_r = (v2 - v1 * dt) / (dt * dt); // (88)
-        let (mut over_t, mut over_r) = (fitted_t, fitted_r);
-        if so_far.steepest > end.line {
-            let i = self.straight.highest_over(end.line);
-            let hobs = h[i] - (along.hts + end.line * along.d[i]); // (89a)
+        let per_square = 1.0 / (dt * dt);
+        Surface {
+            fitted_t: (2.0 * v1 * dt - v2) * per_square, // (87)
+            fitted_r: (v2 - v1 * dt) * per_square,       // (88)
+            ground_t: h[0],
+            ground_r: ground,
+        }
+    }
+
+    /// Heights of the surface at the two ends for diffraction, equations (89)
+    /// to (91). \[m amsl\]
+    ///
+    /// Whatever stands highest over the chord, or steepest from the receiver, is
+    /// a vertex of the folded hull too: folding raises a sample over the chord of any two
+    /// others. So the vertices are looked through, and no hull of unfolded heights is kept.
+    #[inline]
+    pub(super) fn for_diffraction(
+        &self,
+        along: &Along<'_>,
+        end: &End,
+        surface: &Surface,
+    ) -> [f64; 2] {
+        let Surface {
+            fitted_t: mut over_t,
+            fitted_r: mut over_r,
+            ground_t,
+            ground_r,
+        } = *surface;
+        let from_tx = self.prefix[end.last].steepest - end.line; // (89b)
+        if from_tx > 0.0 {
+            let c = 500.0 / self.ae;
+            let (mut hobs, mut from_rx) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
+            for (d, g) in self.folded.vertices() {
+                let above = g + c * d * d - (along.hts + end.line * d); // (89d)
+                hobs = greater(hobs, above); // (89a)
+                from_rx = greater(from_rx, above / (end.dt - d)); // (89c)
+            }
             if hobs > 0.0 {
-                let at = self.straight.tangent(dt, end.hrs).at;
-                let j = self.straight.sample_at(at);
-                let from_rx = (h[j] - end.hrs) / (dt - along.d[j]) + end.line; // (89c)
-                let from_tx = so_far.steepest - end.line; // (89b)
                 over_t -= hobs * from_tx / (from_tx + from_rx); // (90c)
                 over_r -= hobs * from_rx / (from_tx + from_rx); // (90d)
             }
         }
-        Surface {
-            hstd: over_t.min(h[0]), // (91)
-            hsrd: over_r.min(ground),
-            hst: fitted_t.min(h[0]), // (92)
-            hsr: fitted_r.min(ground),
-        }
+        [over_t.min(ground_t), over_r.min(ground_r)] // (91)
     }
 
     /// Distances of the horizons of a path beyond them. \[km\]
@@ -274,9 +301,10 @@ impl Bare {
             let m = self.least_clearance(along, h, end);
             (m, m)
         };
-        let m = (surface.hsr - surface.hst) / end.dt; // (93)
+        let [hst, hsr] = surface.for_ducting();
+        let m = (hsr - hst) / end.dt; // (93)
         let range = lt.min(lr)..lt.max(lr) + 1;
-        let line = [surface.hst, m];
+        let line = [hst, m];
         Between {
             dlt_km: along.d[lt],
             dlr_km: end.dt - along.d[lr],
@@ -353,11 +381,6 @@ fn segment([d0, d1]: [f64; 2], [h0, h1]: [f64; 2]) -> [f64; 2] {
         step * (h1 + h0),
         step * (h1 * (2.0 * d1 + d0) + h0 * (d1 + 2.0 * d0)),
     ]
-}
-
-#[inline]
-fn mrad(slope: f64) -> f64 {
-    1e3 * atan(slope)
 }
 
 /// Whether one slope makes the greater angle. The scalar model compares the

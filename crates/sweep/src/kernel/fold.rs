@@ -38,6 +38,17 @@ pub(super) struct End {
     pub(super) last: usize,
 }
 
+/// What stands nearest to the ray.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum Obstacle {
+    /// Nothing reaches ν = −0.78.
+    None,
+    /// Something below the ray: the greatest signed square of height by d·(dt−d).
+    Below { key: f64 },
+    /// The steepest slopes from both ends meet above the ray. \[m/km\]
+    Edge { slopes: [f64; 2] },
+}
+
 /// One fold. Index k of a prefix holds the samples 1 to k.
 #[derive(Debug, Default)]
 pub(super) struct Fold {
@@ -134,28 +145,35 @@ impl Fold {
     /// Bullington loss of the profile, equations (13) to (21). \[dB\]
     #[inline]
     pub(super) fn bullington_db(&self, along: &Along<'_>, top: &[f64], end: &End) -> f64 {
-        let nu = if self.in_sight(end) {
-            let t = end.line - self.c * end.dt;
-            if t >= self.prefix[end.last].reach + SAFETY {
-                return 0.0; // Every ν is below −0.78.
+        let nu = match self.obstacle(along, top, end) {
+            Obstacle::None => return 0.0,
+            Obstacle::Below { key } => nu_of_key(key, end.dt, along.lambda_m),
+            Obstacle::Edge { slopes } => {
+                edge_nu([along.hts, end.hrs], slopes, end.dt, along.lambda_m)
             }
-            let key = self.sight_key(end, t);
-            nu_of_key(key, end.dt, along.lambda_m)
-        } else {
-            let stim = self.prefix[end.last].steepest + self.c * end.dt; // (13)
-            self.edge_nu(along, top, end, stim)
         };
         single_edge_db(nu, end.dt)
     }
 
-    /// Equations (17) to (19).
+    /// What the Bullington loss of a path comes from.
     #[inline]
-    fn edge_nu(&self, along: &Along<'_>, top: &[f64], end: &End, stim: f64) -> f64 {
-        let (dt, h1, h2) = (end.dt, along.hts, end.hrs);
+    pub(super) fn obstacle(&self, along: &Along<'_>, top: &[f64], end: &End) -> Obstacle {
+        if self.in_sight(end) {
+            let t = end.line - self.c * end.dt;
+            if t >= self.prefix[end.last].reach + SAFETY {
+                return Obstacle::None;
+            }
+            let key = self.sight_key(end, t);
+            return Obstacle::Below { key };
+        }
+        let (dt, h2) = (end.dt, end.hrs);
+        let stim = self.prefix[end.last].steepest + self.c * dt; // (13)
         let at = self.hull.tangent(dt, h2 - self.c * dt * dt).at;
         let i = self.hull.sample_at(at);
         let srim = (top[i] - h2) / (dt - along.d[i]) + self.c * along.d[i]; // (17)
-        edge_nu([h1, h2], [stim, srim], dt, along.lambda_m)
+        Obstacle::Edge {
+            slopes: [stim, srim],
+        }
     }
 
     /// Greatest signed square of the height over the ray by d·(dt−d), of a
