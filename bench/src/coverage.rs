@@ -265,7 +265,7 @@ fn once(rasters: &Rasters, run: Run) -> anyhow::Result<Taken> {
     })
 }
 
-/// Processor time of this process so far, all threads. [s]
+/// Processor time of this process so far, all threads. \[s\]
 fn cpu_s() -> anyhow::Result<f64> {
     // The kernel tells it in hundredths of a second, after the name in brackets.
     let text = std::fs::read_to_string("/proc/self/stat").context("processor time")?;
