@@ -335,7 +335,6 @@ struct Sweeper<'a> {
     radial: Radial,
     samples: Samples,
     entries: Vec<Entry>,
-    sorted: Vec<Entry>,
     own: OwnBearing,
 }
 
@@ -351,7 +350,6 @@ impl<'a> Sweeper<'a> {
             plan,
             samples: Samples::default(),
             entries: Vec::new(),
-            sorted: Vec::new(),
             own: OwnBearing::default(),
         }
     }
@@ -359,31 +357,31 @@ impl<'a> Sweeper<'a> {
     /// Sweeps one sector; returns its cells.
     fn sector(&mut self, bands: &Bands, sector: usize, layers: &Layers) -> usize {
         bands.sector(sector, &mut self.entries);
-        cells::sort(&mut self.entries, &mut self.sorted, self.plan);
-        let entries = std::mem::take(&mut self.sorted);
+        let entries = std::mem::take(&mut self.entries);
         let own_only = self.plan.request.bearings == Bearings::Own;
         let step_km = self.plan.step_km;
-        for group in entries.chunk_by(|a, b| a.radial == b.radial) {
+        for group in entries.chunk_by(|a, b| a.radial_in_sector == b.radial_in_sector) {
             let is_near = |e: &Entry| own_only || last_inside(e.d_km, step_km) < LEAST_SAMPLES;
             let near = group.partition_point(is_near);
             for entry in &group[..near] {
                 self.own.cell(self.plan, entry, layers);
             }
-            self.radial(&group[near..], layers);
+            self.radial(sector, &group[near..], layers);
         }
-        self.sorted = entries;
-        self.sorted.len()
+        self.entries = entries;
+        self.entries.len()
     }
 
     /// Sweeps the cells of one radial, in rising order of their last samples.
-    fn radial(&mut self, cells: &[Entry], layers: &Layers) {
+    fn radial(&mut self, sector: usize, cells: &[Entry], layers: &Layers) {
         let Some(first) = cells.first() else {
             return;
         };
         let plan = self.plan;
         let farthest = cells.iter().map(|e| e.d_km).fold(0.0, f64::max);
         let samples = (self.radial.last_inside(farthest) + 1).min(plan.samples);
-        let azimuth_rad = plan.azimuth_rad(first.radial as usize);
+        let azimuth_rad =
+            plan.azimuth_rad(sector * RADIALS_PER_SECTOR + usize::from(first.radial_in_sector));
         let radial = &mut self.radial;
         plan.surroundings
             .trace(azimuth_rad, samples, (radial, &mut self.samples));

@@ -6,7 +6,6 @@ use rayon::prelude::*;
 use super::{Plan, RADIALS_PER_SECTOR, SweepError};
 use crate::Watch;
 use crate::fast::bearing_rad;
-use crate::radial::last_inside;
 
 /// A cell within the radius.
 #[derive(Debug, Clone, Copy)]
@@ -15,11 +14,12 @@ pub(super) struct Entry {
     pub(super) d_km: f64,
     /// Position in the layers.
     pub(super) cell: u32,
-    pub(super) radial: u32,
     /// The cell's own ground, rounded to f32 as the rasters hold it.
     pub(super) ground_amsl_m: f32,
     pub(super) clutter_m: f32,
     pub(super) zone: Zone,
+    /// Its radial, counted from the sector's first.
+    pub(super) radial_in_sector: u8,
 }
 
 /// Rows handled together; fixed, so that the result knows no threads.
@@ -44,11 +44,31 @@ impl Bands {
         bands.collect::<Result<_, _>>().map(Self)
     }
 
-    /// The cells of a sector, whatever their order.
+    /// The cells of a sector by radial, those of a radial from the mast outwards.
     pub(super) fn sector(&self, sector: usize, entries: &mut Vec<Entry>) {
+        let cells = || self.0.iter().flat_map(|band| &band[sector]);
+        let mut starts = [0_usize; RADIALS_PER_SECTOR + 1];
+        let mut count = 0;
+        for entry in cells() {
+            starts[usize::from(entry.radial_in_sector) + 1] += 1;
+            count += 1;
+        }
         entries.clear();
-        for band in &self.0 {
-            entries.extend_from_slice(&band[sector]);
+        let Some(any) = cells().next() else {
+            return;
+        };
+        entries.resize(count, *any);
+        for radial in 0..RADIALS_PER_SECTOR {
+            starts[radial + 1] += starts[radial];
+        }
+        for entry in cells() {
+            let start = &mut starts[usize::from(entry.radial_in_sector)];
+            entries[*start] = *entry;
+            *start += 1;
+        }
+        for radial in entries.chunk_by_mut(|a, b| a.radial_in_sector == b.radial_in_sector) {
+            // Positive numbers are ordered as their bits.
+            radial.sort_unstable_by_key(|e| e.d_km.to_bits());
         }
     }
 }
@@ -77,44 +97,10 @@ fn assign_row(plan: &Plan<'_>, row: usize, sectors: &mut [Vec<Entry>]) {
         sectors[radial / RADIALS_PER_SECTOR].push(Entry {
             d_km: square.sqrt(),
             cell: (row * width + col) as u32,
-            radial: radial as u32,
             ground_amsl_m: standing.ground_amsl_m(col) as f32,
             clutter_m: cover.height_m as f32,
             zone: cover.zone,
+            radial_in_sector: (radial % RADIALS_PER_SECTOR) as u8,
         });
-    }
-}
-
-/// Sorts cells by radial and, within it, by the last sample before them: two
-/// passes that count.
-pub(super) fn sort(entries: &mut Vec<Entry>, sorted: &mut Vec<Entry>, plan: &Plan<'_>) {
-    let last = |e: &Entry| last_inside(e.d_km, plan.step_km);
-    scatter(entries, sorted, plan.samples + 1, last);
-    let first = sorted.iter().map(|e| e.radial).min().unwrap_or(0);
-    scatter(sorted, entries, RADIALS_PER_SECTOR, |e| {
-        (e.radial - first) as usize
-    });
-    std::mem::swap(entries, sorted);
-}
-
-/// Sorts by a small number, keeping the order of equals.
-fn scatter(from: &[Entry], to: &mut Vec<Entry>, keys: usize, key: impl Fn(&Entry) -> usize) {
-    let Some(any) = from.first() else {
-        to.clear();
-        return;
-    };
-    let mut starts = vec![0_u32; keys + 1];
-    for entry in from {
-        starts[key(entry).min(keys - 1) + 1] += 1;
-    }
-    for k in 0..keys {
-        starts[k + 1] += starts[k];
-    }
-    to.clear();
-    to.resize(from.len(), *any);
-    for entry in from {
-        let start = &mut starts[key(entry).min(keys - 1)];
-        to[*start as usize] = *entry;
-        *start += 1;
     }
 }

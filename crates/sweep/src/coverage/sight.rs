@@ -4,8 +4,8 @@ use std::sync::atomic::{AtomicU32, Ordering};
 
 use rayon::prelude::*;
 
-use super::cells::{self, Bands, Entry};
-use super::{Bearings, CoverageGrid, LEAST_SAMPLES, Plan, SweepError, in_pool};
+use super::cells::{Bands, Entry};
+use super::{Bearings, CoverageGrid, LEAST_SAMPLES, Plan, RADIALS_PER_SECTOR, SweepError, in_pool};
 use crate::Watch;
 use crate::ground::{Ground, Samples};
 use crate::hull::Hull;
@@ -86,7 +86,6 @@ struct Lines<'a> {
     samples: Samples,
     hull: Hull,
     entries: Vec<Entry>,
-    sorted: Vec<Entry>,
 }
 
 impl<'a> Lines<'a> {
@@ -100,26 +99,24 @@ impl<'a> Lines<'a> {
             samples: Samples::default(),
             hull: Hull::default(),
             entries: Vec::new(),
-            sorted: Vec::new(),
         }
     }
 
     fn sector(&mut self, bands: &Bands, sector: usize, layer: &[AtomicU32]) -> usize {
         bands.sector(sector, &mut self.entries);
-        cells::sort(&mut self.entries, &mut self.sorted, self.plan);
-        let entries = std::mem::take(&mut self.sorted);
+        let entries = std::mem::take(&mut self.entries);
         let own_only = self.plan.request.bearings == Bearings::Own;
         let step_km = self.plan.step_km;
         let is_near = |e: &Entry| own_only || last_inside(e.d_km, step_km) < LEAST_SAMPLES;
-        for group in entries.chunk_by(|a, b| a.radial == b.radial) {
+        for group in entries.chunk_by(|a, b| a.radial_in_sector == b.radial_in_sector) {
             let near = group.partition_point(is_near);
             for entry in &group[..near] {
                 self.own(entry, layer);
             }
-            self.shared(&group[near..], layer);
+            self.shared(sector, &group[near..], layer);
         }
-        self.sorted = entries;
-        self.sorted.len()
+        self.entries = entries;
+        self.entries.len()
     }
 
     /// A line to a cell's own centre.
@@ -142,7 +139,7 @@ impl<'a> Lines<'a> {
 
     /// Lines along a shared radial: the ground that stands highest over a ray
     /// is a vertex of the hull of what lies before the cell.
-    fn shared(&mut self, cells: &[Entry], layer: &[AtomicU32]) {
+    fn shared(&mut self, sector: usize, cells: &[Entry], layer: &[AtomicU32]) {
         let Some(first) = cells.first() else {
             return;
         };
@@ -150,7 +147,11 @@ impl<'a> Lines<'a> {
         let farthest = cells.iter().map(|e| e.d_km).fold(0.0, f64::max);
         let samples = (last_inside(farthest, step_km) + 1).min(self.plan.samples);
         self.radial.step_km = step_km;
-        self.trace(self.plan.azimuth_rad(first.radial as usize), samples);
+        self.trace(
+            self.plan
+                .azimuth_rad(sector * RADIALS_PER_SECTOR + usize::from(first.radial_in_sector)),
+            samples,
+        );
         self.hull.clear(samples);
         let known = self.radial.known();
         let mut pushed = 0;
