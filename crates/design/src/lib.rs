@@ -7,7 +7,7 @@
 //! * [`catalogue`]: the equipment cards, air interfaces, rule sets and
 //!   legends that ship inside the program.
 //! * [`check`]: rules over the whole network.
-//! * [`write`]: edits back into the text, comments and layout untouched.
+//! * [`mod@write`]: edits back into the text, comments and layout untouched.
 //! * [`minimal_design`]: the files that a new project starts from.
 
 pub mod catalogue;

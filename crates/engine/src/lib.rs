@@ -8,7 +8,7 @@
 //! [`adaptation`] what it can carry, [`service`] who serves whom,
 //! [`airtime`] how full a sector is, [`verdict`] what holds a premises back,
 //! [`hop`] what carries the masts' load to the core,
-//! and [`study`] puts it together; [`coverage`] asks the same of every cell of the territory; [`explain`] takes one link apart. Nothing here opens a file, prints or asks
+//! and [`mod@study`] puts it together; [`coverage`] asks the same of every cell of the territory; [`explain`] takes one link apart. Nothing here opens a file, prints or asks
 //! the time.
 
 pub mod adaptation;

@@ -11,11 +11,11 @@ use crate::LonLat;
 /// The direction of magnetic north at a place and date.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Declination {
-    /// Magnetic north, clockwise (east) from true north. [deg]
+    /// Magnetic north, clockwise (east) from true north. \[deg\]
     ///
     /// True azimuth = magnetic azimuth + declination.
     pub declination_deg: f64,
-    /// Standard deviation of the model, local disturbances included. [deg]
+    /// Standard deviation of the model, local disturbances included. \[deg\]
     pub uncertainty_deg: f64,
     /// Whether the horizontal field is too weak for a compass (below
     /// 2000 nT, near the magnetic poles).

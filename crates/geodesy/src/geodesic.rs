@@ -30,7 +30,7 @@ pub struct GeodesicPath {
 }
 
 impl GeodesicPath {
-    /// The place `distance_m` along the line from its start. [m]
+    /// The place `distance_m` along the line from its start. \[m\]
     ///
     /// Distances beyond the end continue the same geodesic, negative ones go
     /// the other way.

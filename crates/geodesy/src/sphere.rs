@@ -9,7 +9,7 @@ use crate::lonlat::wrap_lon_deg;
 /// Mean Earth radius of the ITU-R P series (P.452, P.1812, P.2001), m.
 pub const EARTH_RADIUS_M: f64 = 6_371_000.0;
 
-/// Great-circle distance on the sphere. [m]
+/// Great-circle distance on the sphere. \[m\]
 ///
 /// Haversine form. Source: ITU-R P.2001-5, attachment H (same algebra).
 pub fn distance_m(a: LonLat, b: LonLat) -> f64 {
@@ -21,7 +21,7 @@ pub fn distance_m(a: LonLat, b: LonLat) -> f64 {
 }
 
 /// Initial great-circle direction from `a` to `b`, clockwise from true north,
-/// in [0, 360). [deg]
+/// in [0, 360). \[deg\]
 pub fn azimuth_deg(a: LonLat, b: LonLat) -> f64 {
     let (lat_a, lat_b) = (a.lat_deg().to_radians(), b.lat_deg().to_radians());
     let dlon = (b.lon_deg() - a.lon_deg()).to_radians();

@@ -112,7 +112,7 @@ impl WorkingPlane {
     }
 
     /// Grid convergence: the direction of the plane's grid north, clockwise
-    /// from true north. [deg]
+    /// from true north. \[deg\]
     ///
     /// True azimuth = grid azimuth + convergence. Positive east of the
     /// zone's central meridian in the northern hemisphere.

@@ -9,8 +9,8 @@
 //! * [`report`]: one page for people, with the map ([`relief`]) and the
 //!   cross-sections ([`section_svg`]) drawn into it.
 //! * [`coverage`]: a finished grid as pictures, outlines, an overlay for a globe, figures.
-//! * [`section_text`], [`budget_text`], [`opinion_text`]: one path in a terminal.
-//! * [`format`]: numbers to text.
+//! * [`section_text`], [`mod@budget_text`], [`mod@opinion_text`]: one path in a terminal.
+//! * [`mod@format`]: numbers to text.
 
 pub mod budget_text;
 pub mod coverage;

@@ -260,7 +260,7 @@ impl Grid {
     }
 
     /// The spacing of cell centres on the ground in the middle of the grid,
-    /// the smaller of along a row and along a column. [m]
+    /// the smaller of along a row and along a column. \[m\]
     pub fn spacing_m(&self) -> Option<f64> {
         let (col, row) = (self.width as f64 / 2.0, self.height as f64 / 2.0);
         let at = |dc, dr| {

@@ -76,7 +76,7 @@ impl Mosaic {
         class_of(self.nearest(place))
     }
 
-    /// The finest cell spacing of the grids, on the ground. [m]
+    /// The finest cell spacing of the grids, on the ground. \[m\]
     pub fn spacing_m(&self) -> Option<f64> {
         let spacings = self.grids.iter().filter_map(Grid::spacing_m);
         spacings.min_by(f64::total_cmp)

@@ -11,7 +11,7 @@ pub const MAX_PROFILE_SAMPLES: usize = 1_000_000;
 /// How a path is divided; both ends are always samples.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Steps {
-    /// Equal steps, as few as keep each at or below this length. [m]
+    /// Equal steps, as few as keep each at or below this length. \[m\]
     AtMostM(f64),
     /// This many samples (at least 2).
     Samples(usize),
@@ -21,15 +21,15 @@ pub enum Steps {
 /// value serves many paths: tracing reuses its buffers.
 #[derive(Debug, Clone, Default)]
 pub struct Profile {
-    /// Length of the geodesic. [m]
+    /// Length of the geodesic. \[m\]
     pub length_m: f64,
-    /// Step between samples. [m]
+    /// Step between samples. \[m\]
     pub spacing_m: f64,
     /// Direction at the start towards the end, from true north.
     pub azimuth_deg: f64,
     /// Direction at the end towards the start, from true north.
     pub back_azimuth_deg: f64,
-    /// Ground above sea level at each sample, bilinear; NaN is unknown. [m]
+    /// Ground above sea level at each sample, bilinear; NaN is unknown. \[m\]
     pub elevation_amsl_m: Vec<f64>,
     /// Class of the cell at each sample; `None` is unknown. Empty when the
     /// tracer has no class raster.
@@ -51,7 +51,7 @@ impl Profile {
         self.elevation_amsl_m.is_empty()
     }
 
-    /// Distance of a sample from the start. [m]
+    /// Distance of a sample from the start. \[m\]
     pub fn distance_m(&self, sample: usize) -> f64 {
         sample as f64 * self.spacing_m
     }
@@ -70,7 +70,7 @@ pub struct ProfileTracer<'a> {
     classes: Option<&'a Mosaic>,
 }
 
-/// Longest piece that one cubic spans. [m]
+/// Longest piece that one cubic spans. \[m\]
 const MAX_PIECE_M: f64 = 20_000.0;
 
 impl<'a> ProfileTracer<'a> {

@@ -11,7 +11,7 @@ use std::path::Path;
 use raster::Mosaic;
 use sweep::{Bearings, Clearance, Conditions, CoverageGrid, Ground, Target, Unwatched};
 
-/// Equatorial radius that the visibility data use. [km]
+/// Equatorial radius that the visibility data use. \[km\]
 const RADIUS_KM: f64 = 6378.137;
 
 fn radius_km(cc: f64) -> f64 {
@@ -29,7 +29,7 @@ struct Look<'a> {
 }
 
 impl Look<'_> {
-    /// Least clearance to the cells of a target. [m]
+    /// Least clearance to the cells of a target. \[m\]
     fn clearance_m(&self, target: &Target, step_m: f64, bearings: Bearings) -> Vec<f32> {
         let request = CoverageGrid {
             mast: terrain::place(self.mast.0, self.mast.1),

@@ -6,7 +6,7 @@ use physics::path_loss::{Polarization, Zone};
 use proptest::prelude::*;
 use sweep::{CentreLatitude, Conditions, Kernel, Radial, Receiver};
 
-/// Most that the two may differ. [dB]
+/// Most that the two may differ. \[dB\]
 const TOLERANCE_DB: f64 = 1e-9;
 
 /// Numbers between 0 and 1 by a fixed rule.
@@ -63,7 +63,7 @@ fn receivers(radial: &Radial, dice: &mut Dice) -> Vec<Receiver> {
     all
 }
 
-/// Worst difference over every receiver. [dB]
+/// Worst difference over every receiver. \[dB\]
 fn worst_db(name: &str, radial: &Radial, conditions: &Conditions) -> f64 {
     let mut kernel = Kernel::new(conditions, radial.step_km, radial.ground_amsl_m.len(), 44.0);
     let mut follow = kernel.follow(radial);

@@ -44,7 +44,7 @@ fn traced(ground: &Ground<'_>, mast: LonLat, azimuth_deg: f64, step_m: f64) -> R
     }
 }
 
-/// Worst difference of the sweep from the scalar model along radials. [dB]
+/// Worst difference of the sweep from the scalar model along radials. \[dB\]
 fn worst_db(ground: &Ground<'_>, mast: LonLat, step_m: f64) -> f64 {
     let mut worst_db = 0.0_f64;
     for k in 0..24 {

@@ -17,25 +17,25 @@ use crate::run::{Interrupted, RunControl};
 /// A quantity that a coverage has in every cell, of the cell's best server.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Layer {
-    /// Path loss. [dB]
+    /// Path loss. \[dB\]
     PathLoss,
-    /// Received level of one stream at one port of the terminal. [dBm]
+    /// Received level of one stream at one port of the terminal. \[dBm\]
     DownlinkLevel,
-    /// The same at the base station, the terminal at full power. [dBm]
+    /// The same at the base station, the terminal at full power. \[dBm\]
     UplinkLevel,
     /// Index of the sector, where some step holds in both directions.
     BestServer,
-    /// SINR at the terminal. [dB]
+    /// SINR at the terminal. \[dB\]
     DownlinkSinr,
-    /// SINR at the base station. [dB]
+    /// SINR at the base station. \[dB\]
     UplinkSinr,
     /// Downlink MIMO mode: 0 single stream, 1 space-time coding, 2 spatial multiplexing.
     DownlinkMode,
     /// Downlink modulation and coding, index into [`Coverage::mcs_names`].
     DownlinkMcs,
-    /// Downlink rate at the Ethernet port, the sector idle; 0 without a link. [Mb/s]
+    /// Downlink rate at the Ethernet port, the sector idle; 0 without a link. \[Mb/s\]
     DownlinkRate,
-    /// The same, uplink. [Mb/s]
+    /// The same, uplink. \[Mb/s\]
     UplinkRate,
     /// Probability that the default plan is met in both directions.
     Probability,

@@ -49,7 +49,7 @@ pub(super) struct LaunchLosses {
     key: Key,
     /// Where the mast stands in the plane.
     pub(super) at: MapXy,
-    /// True azimuth of the plane's grid north, at the mast. [deg]
+    /// True azimuth of the plane's grid north, at the mast. \[deg\]
     pub(super) convergence_deg: f64,
     /// Metres of the plane a metre of ground, at the mast.
     pub(super) scale: f64,
