@@ -224,7 +224,7 @@ struct Plan<'a> {
     samples: usize,
     radials: usize,
     sectors: usize,
-    least_lat_deg: f64,
+    kernel: Kernel,
 }
 
 impl<'a> Plan<'a> {
@@ -268,6 +268,7 @@ impl<'a> Plan<'a> {
             },
         );
         let georeference = &request.target.georeference;
+        let least_lat_deg = (request.mast.lat_deg().abs() - radius_km / 111.0).max(0.0);
         Ok(Self {
             request,
             surroundings: Surroundings::new(ground, request.mast, radius_km * 1.01)?,
@@ -279,7 +280,12 @@ impl<'a> Plan<'a> {
             samples: samples as usize,
             radials,
             sectors: radials.div_ceil(RADIALS_PER_SECTOR),
-            least_lat_deg: (request.mast.lat_deg().abs() - radius_km / 111.0).max(0.0),
+            kernel: Kernel::new(
+                &request.conditions,
+                step_km,
+                samples as usize,
+                least_lat_deg,
+            ),
         })
     }
 
@@ -334,21 +340,22 @@ struct Sweeper<'a> {
     kernel: Kernel,
     radial: Radial,
     samples: Samples,
+    receivers: Vec<Receiver>,
     entries: Vec<Entry>,
     own: OwnBearing,
 }
 
 impl<'a> Sweeper<'a> {
     fn new(plan: &'a Plan<'a>) -> Self {
-        let conditions = &plan.request.conditions;
         Self {
-            kernel: Kernel::new(conditions, plan.step_km, plan.samples, plan.least_lat_deg),
+            kernel: plan.kernel.clone(),
             radial: Radial {
                 step_km: plan.step_km,
                 ..Radial::default()
             },
             plan,
             samples: Samples::default(),
+            receivers: Vec::new(),
             entries: Vec::new(),
             own: OwnBearing::default(),
         }
@@ -392,22 +399,27 @@ impl<'a> Sweeper<'a> {
             *mast = h;
         }
         self.radial.centre = plan.centre(azimuth_rad);
+        self.receivers.clear();
+        self.receivers.extend(cells.iter().map(|entry| Receiver {
+            d_km: entry.d_km,
+            ground_amsl_m: entry.ground_amsl_m.into(),
+            clutter_m: entry.clutter_m.into(),
+            zone: entry.zone,
+        }));
         let mut follow = self.kernel.follow(&self.radial);
-        for entry in cells {
-            let receiver = Receiver {
-                d_km: entry.d_km,
-                ground_amsl_m: entry.ground_amsl_m.into(),
-                clutter_m: entry.clutter_m.into(),
-                zone: entry.zone,
-            };
-            let Some(reception) = follow.receive(&receiver) else {
-                continue;
-            };
-            let ratio = match plan.request.clearance {
-                Clearance::SightOnly => None,
-                Clearance::Told => follow.clearance_ratio(&receiver),
-            };
-            layers.put(entry, &reception, ratio);
+        match plan.request.clearance {
+            Clearance::SightOnly => follow.receive_all(&self.receivers, |i, reception| {
+                if let Some(reception) = reception {
+                    layers.put(&cells[i], &reception, None);
+                }
+            }),
+            Clearance::Told => {
+                for (entry, receiver) in cells.iter().zip(&self.receivers) {
+                    if let Some(reception) = follow.receive(receiver) {
+                        layers.put(entry, &reception, follow.clearance_ratio(receiver));
+                    }
+                }
+            }
         }
     }
 }

@@ -20,7 +20,7 @@ struct Vertex {
 
 /// Vertices in rising order of distance. A point is pushed once and popped at
 /// most once, so a radial of n samples costs O(n) in all.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Hull {
     /// Room for every sample; the first `len` are the hull.
     room: Vec<Vertex>,

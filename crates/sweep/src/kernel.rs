@@ -5,9 +5,12 @@
 //! distance. The derivation stands in the crate's documentation.
 
 mod bare;
+mod batch;
 mod climate;
 mod ducting;
 mod fold;
+
+use std::sync::Arc;
 
 use physics::diffraction::SphericalEarth;
 use physics::inverse_normal::inverse_normal;
@@ -35,9 +38,9 @@ pub struct Reception {
 }
 
 /// Buffers and constants of a sweep under one set of conditions.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Kernel {
-    fixed: Fixed,
+    fixed: Arc<Fixed>,
     /// Distances of the samples, and what depends on them alone.
     d: Vec<f64>,
     per_distance: Vec<f64>,
@@ -69,7 +72,7 @@ struct Fixed {
     /// I(50 %), not quite 0.
     median_deviation: f64,
     /// Standard deviation over locations at clutter height. \[dB\]
-    sigma_db: f64,
+    spread_db: f64,
 }
 
 impl Kernel {
@@ -77,7 +80,8 @@ impl Kernel {
     ///
     /// * `least_lat_deg`: least distance of a path's middle from the equator.
     pub fn new(conditions: &Conditions, step_km: f64, samples: usize, least_lat_deg: f64) -> Self {
-        let fixed = Fixed::new(conditions, step_km * (samples + 1) as f64, least_lat_deg);
+        let length_km = step_km * (samples + 1) as f64;
+        let fixed = Arc::new(Fixed::new(conditions, length_km, least_lat_deg));
         let d: Vec<f64> = (0..samples).map(|i| i as f64 * step_km).collect();
         let margin = |d: &f64| (0.78 * 0.78 * fixed.lambda_m / (0.002 * d)).sqrt();
         Self {
@@ -162,23 +166,47 @@ impl Follow<'_> {
             let actual_db = self.median.bullington_db(&self.along, self.top, &end);
             self.loss_median_db(receiver, &path, actual_db)
         };
-        Some(Reception {
-            loss_db: lb_db,
-            line_of_sight: self.median.in_sight(&end),
+        Some(self.reception(&path, lb_db))
+    }
+
+    #[inline]
+    fn reception(&self, path: &Path, loss_db: f64) -> Reception {
+        Reception {
+            loss_db,
+            line_of_sight: self.median.in_sight(&path.end),
             mast_elevation_deg: path.theta_t_mrad * DEG_PER_MRAD,
-        })
+        }
     }
 
     #[inline]
     fn path(&self, receiver: &Receiver, end: End) -> Path {
         let horizons = self.bare.horizons(&self.along, self.ground, &end);
+        Path {
+            theta_t_mrad: 1e3 * atan(horizons.slope_t),
+            theta_r_mrad: 1e3 * atan(horizons.slope_r),
+            ..self.path_without_angles(receiver, end, horizons)
+        }
+    }
+
+    #[inline]
+    fn path_without_angles(&self, receiver: &Receiver, end: End, horizons: Horizons) -> Path {
         let ground = receiver.ground_amsl_m;
+        let surface = self.bare.surface(&self.along, self.ground, &end, ground);
+        let radius_km = self.fixed.roundest_km();
+        // The surface for diffraction is nowhere higher than that for ducting.
+        let near_surface = if self.stands_clear(&end, surface.for_ducting(), radius_km) {
+            None
+        } else {
+            let lower = self.bare.for_diffraction(&self.along, &end, &surface);
+            (!self.stands_clear(&end, lower, radius_km)).then_some(lower)
+        };
         Path {
             end,
             horizons,
-            theta_t_mrad: 1e3 * atan(horizons.slope_t),
-            theta_r_mrad: 1e3 * atan(horizons.slope_r),
-            surface: self.bare.surface(&self.along, self.ground, &end, ground),
+            theta_t_mrad: 0.0,
+            theta_r_mrad: 0.0,
+            surface,
+            near_surface,
         }
     }
 
@@ -208,10 +236,10 @@ impl Follow<'_> {
     #[inline]
     fn diffraction_db(&self, actual_db: f64, radius_km: f64, path: &Path, omega: f64) -> f64 {
         let end = &path.end;
-        if self.stands_clear(path, radius_km) {
+        // What stands clear of the rounder Earth does so of the flatter one.
+        let Some([hstd, hsrd]) = path.near_surface else {
             return actual_db;
-        }
-        let [hstd, hsrd] = self.bare.for_diffraction(&self.along, end, &path.surface);
+        };
         let sphere = SphericalEarth {
             d_km: end.dt,
             hte_m: self.along.hts - hstd, // (37)
@@ -230,12 +258,10 @@ impl Follow<'_> {
 
     /// True where the clearance over the smooth Earth is certain to exceed
     /// that of equation (25): the ray stands above the lower antenna less the
-    /// greatest bulge, the clearance asked for is greatest in the middle, and the
-    /// surface for diffraction is nowhere higher than that for ducting.
+    /// greatest bulge, the clearance asked for is greatest in the middle.
     #[inline]
-    fn stands_clear(&self, path: &Path, radius_km: f64) -> bool {
-        let (end, lambda_m) = (&path.end, self.fixed.lambda_m);
-        let [hst, hsr] = path.surface.for_ducting();
+    fn stands_clear(&self, end: &End, [hst, hsr]: [f64; 2], radius_km: f64) -> bool {
+        let lambda_m = self.fixed.lambda_m;
         let lower_m = (self.along.hts - hst).min(end.hrs - hsr);
         let least_m = lower_m - 125.0 * end.dt * end.dt / radius_km;
         least_m > 0.0 && least_m * least_m > 76.2 * end.dt * lambda_m
@@ -449,12 +475,16 @@ impl Follow<'_> {
 }
 
 /// A path as its geometry is known.
+#[derive(Clone, Copy)]
 struct Path {
     end: End,
     horizons: Horizons,
     theta_t_mrad: f64,
     theta_r_mrad: f64,
     surface: Surface,
+    /// The surface for diffraction at the two ends, where the ray does not
+    /// stand clear of it. \[m amsl\]
+    near_surface: Option<[f64; 2]>,
 }
 
 impl Fixed {
@@ -482,8 +512,13 @@ impl Fixed {
             scatter_db: 190.1 + lf_db - 0.15 * n0 - 10.125 * rarity.powf(0.7),
             deviation: inverse_normal(time_pct / 100.0),
             median_deviation: inverse_normal(0.5),
-            sigma_db: physics::clutter::location_sigma_db(f_ghz, area_m),
+            spread_db: physics::clutter::location_sigma_db(f_ghz, area_m),
         }
+    }
+
+    /// The smaller of the two effective radii. \[km\]
+    fn roundest_km(&self) -> f64 {
+        self.ae_km.min(self.abeta_km)
     }
 
     /// Equations (8) and (8a). \[dB\]
@@ -498,16 +533,21 @@ impl Fixed {
         1e3 * path.end.dt / self.ae_km + path.theta_t_mrad + path.theta_r_mrad
     }
 
+    /// Standard deviation over locations like a receiver's; the sea has none. \[dB\]
+    #[inline]
+    fn sigma_db(&self, receiver: &Receiver) -> f64 {
+        if receiver.zone == physics::path_loss::Zone::Sea {
+            return 0.0;
+        }
+        let antenna_m = self.conditions.receiver_agl_m;
+        let factor = physics::clutter::location_height_factor(antenna_m, receiver.clutter_m);
+        self.spread_db * factor
+    }
+
     /// Equation (69), 50 % of locations. \[dB\]
     #[inline]
     fn over_locations_db(&self, receiver: &Receiver, lb0p_db: f64, lbc_db: f64) -> f64 {
-        let sigma_db = if receiver.zone == physics::path_loss::Zone::Sea {
-            0.0
-        } else {
-            let antenna_m = self.conditions.receiver_agl_m;
-            let factor = physics::clutter::location_height_factor(antenna_m, receiver.clutter_m);
-            self.sigma_db * factor
-        };
+        let sigma_db = self.sigma_db(receiver);
         lb0p_db.max(lbc_db - self.median_deviation * sigma_db)
     }
 }

@@ -1,10 +1,8 @@
 //! The sweep against the scalar model on the same radial.
 
-#![expect(clippy::print_stdout, reason = "the run prints the worst difference")]
-
 use physics::path_loss::{Polarization, Zone};
 use proptest::prelude::*;
-use sweep::{CentreLatitude, Conditions, Kernel, Radial, Receiver};
+use sweep::{CentreLatitude, Conditions, Kernel, Radial, Receiver, Reception};
 
 /// Most that the two may differ. \[dB\]
 const TOLERANCE_DB: f64 = 1e-9;
@@ -68,9 +66,19 @@ fn worst_db(name: &str, radial: &Radial, conditions: &Conditions) -> f64 {
     let mut kernel = Kernel::new(conditions, radial.step_km, radial.ground_amsl_m.len(), 44.0);
     let mut follow = kernel.follow(radial);
     let mut worst_db = 0.0_f64;
-    for receiver in receivers(radial, &mut Dice(7)) {
-        let swept = follow.receive(&receiver);
-        let Some(terms) = radial.reference(&receiver, conditions) else {
+    let receivers = receivers(radial, &mut Dice(7));
+    let mut together = Vec::new();
+    follow.receive_all(&receivers, |_, reception| together.push(reception));
+    let mut follow = kernel.follow(radial);
+    for (receiver, together) in receivers.iter().zip(together) {
+        let swept = follow.receive(receiver);
+        let apart_db = |(a, b): (Reception, Reception)| (a.loss_db - b.loss_db).abs();
+        let batched_db = swept.zip(together).map_or(0.0, apart_db);
+        assert!(
+            swept.is_some() == together.is_some() && batched_db <= TOLERANCE_DB,
+            "{name}: {batched_db:e} dB at {receiver:?} under {conditions:?}"
+        );
+        let Some(terms) = radial.reference(receiver, conditions) else {
             assert_eq!(swept, None);
             continue;
         };

@@ -5,10 +5,10 @@ use physics::refractivity::effective_radius_km;
 
 use super::cells::Entry;
 use super::layers::Layers;
-use super::{Clearance, LEAST_SAMPLES, Plan};
+use super::{Clearance, Plan};
 use crate::Reception;
 use crate::ground::Samples;
-use crate::radial::{Radial, last_inside};
+use crate::radial::Radial;
 
 /// Fewest steps of a path, as the Recommendation's reference code asks.
 const LEAST_STEPS: usize = 4;
@@ -25,20 +25,16 @@ pub(super) struct OwnBearing {
 }
 
 impl OwnBearing {
-    /// Evaluates one cell on the radial through its own centre, sampled as
-    /// the shared ones are; nearer cells over a few equal steps.
+    /// Evaluates one cell on the radial through its own centre, over equal
+    /// steps: the path that a study evaluates for a premises there.
     pub(super) fn cell(&mut self, plan: &Plan<'_>, entry: &Entry, layers: &Layers) {
         if entry.d_km < SAME_PLACE_KM || !entry.ground_amsl_m.is_finite() {
             return;
         }
         let conditions = &plan.request.conditions;
-        let mut last = last_inside(entry.d_km, plan.step_km);
-        self.radial.step_km = plan.step_km;
-        if last < LEAST_SAMPLES {
-            let steps = ((entry.d_km / plan.step_km - 1e-9).ceil() as usize).max(LEAST_STEPS);
-            self.radial.step_km = entry.d_km / steps as f64;
-            last = steps - 1;
-        }
+        let steps = ((entry.d_km / plan.step_km - 1e-9).ceil() as usize).max(LEAST_STEPS);
+        let last = steps - 1;
+        self.radial.step_km = entry.d_km / steps as f64;
         let azimuth_rad = plan.own_azimuth_rad(entry);
         let parts = (&mut self.radial, &mut self.samples);
         plan.surroundings.trace(azimuth_rad, last + 1, parts);

@@ -59,7 +59,7 @@ pub(super) struct Between {
 }
 
 /// The bare profile of a radial. Index k of a prefix holds the samples 1 to k.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Bare {
     /// Median effective Earth radius. \[km\]
     ae: f64,

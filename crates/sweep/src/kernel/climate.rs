@@ -15,7 +15,7 @@ struct Run {
 }
 
 /// The zones of a radial as runs.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Zones {
     runs: Vec<Run>,
     /// Samples before the first that is not inland.

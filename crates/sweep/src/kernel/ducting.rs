@@ -104,18 +104,58 @@ impl Ducting {
     /// than θ with the lesser of the two.
     #[inline]
     pub(super) fn floor_in_sight_db(&self, path: &DuctPath) -> f64 {
-        let least = self.gamma_d.min(0.264 * self.root_f);
-        let of = |theta: f64| theta * if theta > 0.0 { least } else { self.gamma_d };
-        self.fixed_db
-            + 20.0 * decades_floor(path.dt_km)
-            + self.gamma_d * 1e3 * path.dt_km / self.ae_km
-            + of(path.theta_t_mrad)
-            + of(path.theta_r_mrad)
+        let least = self.least_per_mrad();
+        20.0 * decades_floor(path.dt_km)
+            + self.of_length_db(path.dt_km)
+            + self.of_end_in_sight_db(path.theta_t_mrad, least)
+            + self.of_end_in_sight_db(path.theta_r_mrad, least)
             + self.ap_floor(path.dt_km)
     }
 
+    /// The lesser of what a positive angle costs below and above 0.1·d. \[dB/mrad\]
     #[inline]
-    fn ap_floor(&self, dt_km: f64) -> f64 {
+    pub(super) fn least_per_mrad(&self) -> f64 {
+        self.gamma_d.min(0.264 * self.root_f)
+    }
+
+    /// What an angle costs at least, wherever its horizon is. \[dB\]
+    #[inline]
+    pub(super) fn of_end_in_sight_db(&self, theta_mrad: f64, least: f64) -> f64 {
+        theta_mrad
+            * if theta_mrad > 0.0 {
+                least
+            } else {
+                self.gamma_d
+            }
+    }
+
+    /// The argument of the logarithm in equation (48).
+    #[inline]
+    pub(super) fn shield(&self, over_mrad: f64, dl_km: f64) -> f64 {
+        1.0 + 0.361 * over_mrad * (self.f_ghz * dl_km).sqrt()
+    }
+
+    /// What else equation (48) asks of an angle over 0.1·d. \[dB/mrad\]
+    #[inline]
+    pub(super) fn per_mrad_over(&self) -> f64 {
+        0.264 * self.root_f
+    }
+
+    /// Equation (51). \[dB/mrad\]
+    #[inline]
+    pub(super) fn gamma_d(&self) -> f64 {
+        self.gamma_d
+    }
+
+    /// What the length costs but for the horizons and time. \[dB\]
+    #[inline]
+    pub(super) fn of_length_db(&self, dt_km: f64) -> f64 {
+        self.fixed_db + self.gamma_d * 1e3 * dt_km / self.ae_km
+    }
+
+    /// A floor under the variability in time (53). \[dB\]
+    #[inline]
+    pub(super) fn ap_floor(&self, dt_km: f64) -> f64 {
         self.ap_floor_db[((dt_km / BIN_KM) as usize).min(self.ap_floor_db.len() - 1)]
     }
 

@@ -50,7 +50,7 @@ pub(super) enum Obstacle {
 }
 
 /// One fold. Index k of a prefix holds the samples 1 to k.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Fold {
     /// 500 over the effective radius. \[1/km · m/km\]
     c: f64,
