@@ -14,9 +14,9 @@
 //! geodesic distance, its own bilinear ground, its own clutter class, which
 //! spreads the loss over locations but does not stand in the way. So a path ends
 //! with a stretch of half a step to one and a half, whatever the cell. With
-//! [`Bearings::Own`] the radial is drawn through the cell's own centre. Cells
-//! with fewer than five such samples always have that, over four equal steps
-//! or more.
+//! [`Bearings::Own`] the path is drawn to the cell's own centre and divided into
+//! equal steps, four or more, as a study divides it. Cells with fewer than five samples
+//! of their radial always have that.
 //!
 //! The scalar model on that path, [`physics::path_loss::p1812::predict`], is the
 //! meaning of the answer. [`Kernel`] agrees with it to 1e-9 dB on every
@@ -41,8 +41,11 @@
 //!   is a stack: a sample pops what it overtops and is pushed, O(1) amortized; the
 //!   tangent is found by halving, for the slope to the receiver falls and
 //!   then rises along the hull.
-//! * **Greatest height over the chord** (89a): where the hull of the unfolded
-//!   samples turns from steeper to less steep than the chord.
+//! * **Greatest height over the chord** (89) and the steepest unfolded slopes: folding
+//!   raises a sample over the chord of any two others, so whatever is extreme in
+//!   the unfolded picture is a vertex of the folded hull. Its vertices are looked
+//!   through, five on average among mountains, and only where ground stands above the chord and
+//!   the path does not stand clear of the smooth Earth without that.
 //! * **Greatest ν in line of sight** (15). All samples lie below the ray,
 //!   `y = d·(s−t)` with s the sample's folded slope from the mast, s < t. A
 //!   sample j behind i with s_j ≤ s_i is never nearer to the ray in Fresnel
@@ -71,6 +74,14 @@
 //! each; and the horizon of a path in sight is its point of least clearance,
 //! which is walked. At other percentages of time both are walked for every
 //! cell. These two are the parts without a bound that is nearly constant.
+//!
+//! # Batches
+//!
+//! What needs the hulls as they are at a receiver is done one receiver after the
+//! other; the arithmetic (ν and its loss, angles, free space, troposcatter, the floor under
+//! ducting, the joins) for 32 at a time in short loops of plain arrays, which the
+//! compiler turns into vector instructions. Receivers whose path is not inland,
+//! near the smooth Earth or above the floor are then worked out alone.
 //!
 //! # Ties
 //!
