@@ -34,10 +34,13 @@ pub enum Bearings {
 }
 
 impl Bearings {
-    /// The least density, in halves, whose loss was within 0.5 dB (rms) of
-    /// [`Bearings::Own`] over bare 30 m mountains: 0.44 dB at 20 km, against
-    /// 1.01, 0.55 and 0.29 dB with 1, 2 and 4. Clutter that jumps from class to
-    /// class triples these figures; the median stays below 0.03 dB.
+    /// Two and a half. Over bare 30 m mountains, 20 km around, the loss is
+    /// 0.44 dB (rms) from that of radials drawn through each cell's own centre and
+    /// sampled alike, against 1.01, 0.55 and 0.29 dB with 1, 2 and 4. From
+    /// [`Bearings::Own`], whose paths are divided into equal steps as a study divides
+    /// them, it is 0.9 dB, of which 0.8 are the choice of sampling points and
+    /// stay at any density. Clutter that jumps from class to class doubles or triples
+    /// these figures; the median stays below 0.03 dB.
     pub const DEFAULT: Self = Self::Shared { per_rim_cell: 2.5 };
 }
 

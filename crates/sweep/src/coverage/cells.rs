@@ -25,6 +25,9 @@ pub(super) struct Entry {
 /// Rows handled together; fixed, so that the result knows no threads.
 const ROWS_PER_BAND: usize = 32;
 
+/// Cells for which a sector has room in a band that touches it.
+const FIRST_ROOM: usize = 256;
+
 /// The cells of every band of rows, by sector.
 pub(super) struct Bands(Vec<Vec<Vec<Entry>>>);
 
@@ -94,7 +97,11 @@ fn assign_row(plan: &Plan<'_>, row: usize, sectors: &mut [Vec<Entry>]) {
             radial
         } as usize;
         let cover = standing.cover(col);
-        sectors[radial / RADIALS_PER_SECTOR].push(Entry {
+        let sector = &mut sectors[radial / RADIALS_PER_SECTOR];
+        if sector.capacity() == 0 {
+            sector.reserve(FIRST_ROOM);
+        }
+        sector.push(Entry {
             d_km: square.sqrt(),
             cell: (row * width + col) as u32,
             ground_amsl_m: standing.ground_amsl_m(col) as f32,

@@ -164,13 +164,15 @@ impl Bare {
     /// Brings the hulls to the samples up to `last`.
     #[inline]
     pub(super) fn advance(&mut self, along: &Along<'_>, h: &[f64], last: usize) {
-        let c = 500.0 / self.ae;
-        let from = self.pushed + 1;
-        let new = h.iter().zip(along.d).enumerate();
-        for (i, (h, d)) in new.take(last + 1).skip(from) {
+        let (c, from) = (500.0 / self.ae, self.pushed + 1);
+        if from > last {
+            return;
+        }
+        let new = h[from..=last].iter().zip(&along.d[from..=last]);
+        for (i, (h, d)) in (from..).zip(new) {
             self.folded.push(i, *d, h - c * d * d, along.per_distance);
         }
-        self.pushed = self.pushed.max(last);
+        self.pushed = last;
     }
 
     /// Horizons, equations (76) to (82).

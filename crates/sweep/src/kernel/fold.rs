@@ -128,12 +128,15 @@ impl Fold {
     #[inline]
     pub(super) fn advance(&mut self, along: &Along<'_>, top: &[f64], last: usize) {
         let from = self.pushed + 1;
-        let new = top.iter().zip(along.d).enumerate();
-        for (i, (top, d)) in new.take(last + 1).skip(from) {
+        if from > last {
+            return;
+        }
+        let new = top[from..=last].iter().zip(&along.d[from..=last]);
+        for (i, (top, d)) in (from..).zip(new) {
             self.hull
                 .push(i, *d, top - self.c * d * d, along.per_distance);
         }
-        self.pushed = self.pushed.max(last);
+        self.pushed = last;
     }
 
     /// Whether the straight ray clears ground and clutter.
