@@ -24,7 +24,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("outputs", &["engine", "raster", "model", "geodesy"]),
     (
         "engine",
-        &["model", "sweep", "raster", "physics", "geodesy"],
+        &["model", "sweep", "raster", "physics", "traffic", "geodesy"],
     ),
     ("sweep", &["raster", "physics", "geodesy"]),
     ("design", &["model", "geodesy"]),
@@ -33,6 +33,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("demo", &["raster", "geodesy"]),
     ("calculator", &["physics"]),
     ("physics", &[]),
+    ("traffic", &[]),
     ("geodesy", &[]),
 ];
 
