@@ -99,7 +99,7 @@ pub(crate) struct Cover {
     /// Let this sector alone serve; the others still disturb it
     #[arg(long, value_name = "SECTOR")]
     pub(crate) sector: Option<String>,
-    /// What to write, with commas between; by default everything
+    /// What to write, with commas between; by default everything but `clearance`, which takes longer
     #[arg(long, value_name = "WHAT", value_delimiter = ',', default_value = ALL_LAYERS,
           hide_default_value = true)]
     pub(crate) what: Vec<CoverLayer>,
@@ -136,7 +136,7 @@ pub(crate) enum CoverLayer {
     Level,
     /// Best server
     Server,
-    /// Signal over noise and interference, downlink
+    /// Signal over noise and interference, downlink and uplink
     Sinr,
     /// MIMO mode, downlink
     Mode,
@@ -152,6 +152,8 @@ pub(crate) enum CoverLayer {
     Servers,
     /// Line of sight
     Sight,
+    /// Clearance of the first Fresnel zone at the worst point of the path
+    Clearance,
 }
 
 /// Take one path apart: cross-section and itemised budget

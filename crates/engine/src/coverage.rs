@@ -54,6 +54,9 @@ pub struct CoverageRequest {
     pub bearings: Bearings,
     /// The only sector that may serve; `None` lets every sector serve.
     pub sector: Option<String>,
+    /// Whether the clearance of the first Fresnel zone is worked out, which
+    /// takes longer than only whether there is sight.
+    pub clearance: bool,
 }
 
 impl Default for CoverageRequest {
@@ -62,6 +65,7 @@ impl Default for CoverageRequest {
             cell_m: 30.0,
             bearings: Bearings::DEFAULT,
             sector: None,
+            clearance: false,
         }
     }
 }

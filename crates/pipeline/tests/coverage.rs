@@ -60,6 +60,7 @@ fn request() -> CoverageRequest {
         cell_m: 400.0,
         bearings: Bearings::Own,
         sector: None,
+        clearance: false,
     }
 }
 

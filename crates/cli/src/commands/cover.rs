@@ -36,6 +36,7 @@ pub(super) fn run(args: &Cover, console: &Console) -> anyhow::Result<Exit> {
             Bearings::DEFAULT
         },
         sector: args.sector.clone(),
+        clearance: args.what.contains(&CoverLayer::Clearance),
     };
     let completeness = if args.partial {
         Completeness::WhatStands
@@ -214,7 +215,10 @@ fn layers(what: CoverLayer, coverage: &Coverage) -> Vec<(Layer, Quantity)> {
                 quantities::best_server(&coverage.sectors),
             )]
         }
-        CoverLayer::Sinr => vec![(Layer::DownlinkSinr, quantities::sinr(Downlink))],
+        CoverLayer::Sinr => vec![
+            (Layer::DownlinkSinr, quantities::sinr(Downlink)),
+            (Layer::UplinkSinr, quantities::sinr(Uplink)),
+        ],
         CoverLayer::Mode => {
             let modes = [
                 MimoMode::SingleStream,
@@ -232,6 +236,7 @@ fn layers(what: CoverLayer, coverage: &Coverage) -> Vec<(Layer, Quantity)> {
         CoverLayer::RateUp => vec![(Layer::UplinkRate, quantities::rate(Uplink))],
         CoverLayer::Probability => vec![(Layer::Probability, quantities::probability())],
         CoverLayer::Servers => vec![(Layer::Servers, quantities::servers())],
+        CoverLayer::Clearance => vec![(Layer::Clearance, quantities::clearance())],
         CoverLayer::Sight => vec![(Layer::LineOfSight, quantities::line_of_sight())],
     }
 }

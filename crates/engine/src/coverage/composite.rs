@@ -43,9 +43,12 @@ pub enum Layer {
     Servers,
     /// 1 in line of sight, 0 out of it.
     LineOfSight,
+    /// Least clearance as a share of the first Fresnel zone's radius, negative
+    /// when blocked; void unless the request asked for it.
+    Clearance,
 }
 
-const LAYERS: usize = 13;
+const LAYERS: usize = 14;
 
 /// What every cell gets. Void where no sector is within reach, the ground is
 /// unknown, or the cell lies outside the territory.
@@ -186,6 +189,7 @@ struct Ray {
     unwanted_loss_db: f64,
     sigma_db: f64,
     sight: f64,
+    tells_clearance: bool,
 }
 
 /// A sector that could serve a cell.
@@ -379,6 +383,9 @@ impl<'a> Servers<'a> {
         put(Layer::Probability, probability.unwrap_or(0.0));
         put(Layer::Servers, servers as f64);
         put(Layer::LineOfSight, f64::from(u8::from(ray.sight > 0.0)));
+        if ray.tells_clearance {
+            put(Layer::Clearance, ray.sight);
+        }
         cell
     }
 }
@@ -482,7 +489,8 @@ fn ray(launch: &LaunchLosses, (col, row): (usize, usize), [x, y]: [f64; 2]) -> R
         loss_db,
         unwanted_loss_db: unwanted.map_or(loss_db, |u| f64::from(u[i])),
         sigma_db: f64::from(launch.location_sigma_db[i]),
-        sight: f64::from(launch.sight[i]),
+        sight: f64::from(launch.clearance_ratio[i]),
+        tells_clearance: launch.tells_clearance(),
     }
 }
 

@@ -41,6 +41,7 @@ struct Key {
     radius_m: [f64; 2],
     step_m: Option<f64>,
     bearings: Bearings,
+    clearance: Clearance,
 }
 
 /// Losses of one launch point over the cells around it.
@@ -60,11 +61,27 @@ pub(super) struct LaunchLosses {
     pub(super) unwanted_loss_db: Option<Vec<f32>>,
     pub(super) mast_elevation_deg: Vec<f32>,
     pub(super) location_sigma_db: Vec<f32>,
-    /// 1 in line of sight, −1 out of it.
-    pub(super) sight: Vec<f32>,
+    /// Least clearance as a share of the first Fresnel zone, negative when
+    /// blocked; 1 and −1 where only sight was asked for.
+    pub(super) clearance_ratio: Vec<f32>,
 }
 
 impl LaunchLosses {
+    /// Carrier that the losses are for.
+    pub(super) fn frequency_mhz(&self) -> f64 {
+        self.key.wanted.frequency_mhz
+    }
+
+    /// Whether the clearance is one, or only tells sight.
+    pub(super) fn tells_clearance(&self) -> bool {
+        self.key.clearance == Clearance::Told
+    }
+
+    /// Place and height above ground of the antenna.
+    pub(super) fn antenna(&self) -> (LonLat, f64) {
+        (self.key.mast, self.key.wanted.mast_agl_m)
+    }
+
     /// Index of a cell of the raster in the layers; `None` beyond them.
     pub(super) fn index(&self, col: usize, row: usize) -> Option<usize> {
         let is_here = self.columns.contains(&col) && self.rows.contains(&row);
@@ -88,7 +105,7 @@ impl LossGrids {
             .enumerate()
             .map(|(i, point)| {
                 let heard = is_heard(ready, &launch_of, i);
-                key(ready, (point, heard), (&raster, request.bearings))
+                key(ready, (point, heard), (&raster, request))
             })
             .collect::<Result<_, _>>()?;
         let find = |key: &Key| kept?.launches.iter().find(|l| l.key == *key).cloned();
@@ -134,7 +151,7 @@ fn is_heard(ready: &ReadyNetwork<'_>, launch_of: &[usize], launch: usize) -> boo
 fn key(
     ready: &ReadyNetwork<'_>,
     (point, is_heard): (&LaunchPoint, bool),
-    (raster, bearings): (&CoverageRaster, Bearings),
+    (raster, request): (&CoverageRaster, &CoverageRequest),
 ) -> Result<Key, CoverageError> {
     let settings = &ready.network.propagation;
     let receiver_agl_m = ready.network.study.mount_height_agl_m;
@@ -160,7 +177,12 @@ fn key(
         unwanted: is_heard.then(|| conditions(&point.unwanted)),
         radius_m,
         step_m: settings.profile_step_m,
-        bearings,
+        bearings: request.bearings,
+        clearance: if request.clearance {
+            Clearance::Told
+        } else {
+            Clearance::SightOnly
+        },
     })
 }
 
@@ -232,7 +254,7 @@ fn swept_launch(
         unwanted_loss_db: None,
         mast_elevation_deg: Vec::new(),
         location_sigma_db: Vec::new(),
-        sight: Vec::new(),
+        clearance_ratio: Vec::new(),
         key,
     };
     if launch.columns.is_empty() || launch.rows.is_empty() {
@@ -257,7 +279,7 @@ fn swept_launch(
             radius_m,
             step_m: key.step_m,
             bearings: key.bearings,
-            clearance: Clearance::SightOnly,
+            clearance: key.clearance,
             threads: run.threads,
         };
         grid.sweep(ground.view(), &SweepWatch(run))
@@ -270,7 +292,7 @@ fn swept_launch(
     launch.loss_db = wanted.loss_db;
     launch.mast_elevation_deg = wanted.mast_elevation_deg;
     launch.location_sigma_db = wanted.location_sigma_db;
-    launch.sight = wanted.clearance_ratio;
+    launch.clearance_ratio = wanted.clearance_ratio;
     Ok(launch)
 }
 
