@@ -11,10 +11,10 @@ use geodesy::{LonLat, direct, inverse};
 use raster::{CellXy, Georeference};
 
 /// Nodes in each direction; one more than the degree.
-const NODES: usize = 7;
+pub const NODES: usize = 7;
 
 /// Terms of a ray's polynomial; the rest is a few millimetres at 50 km and 62 degrees.
-const RAY_TERMS: usize = 5;
+pub const RAY_TERMS: usize = 5;
 
 /// A raster whose reference system cannot show the mast's surroundings.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
@@ -30,11 +30,13 @@ pub struct OutOfMap {
 
 /// Two functions of two variables as polynomials, each variable scaled to −1 to 1.
 #[derive(Debug, Clone)]
-struct Fit {
-    centre: [f64; 2],
-    per_unit: [f64; 2],
+pub struct Fit {
+    /// Where the scaled variables u and v are 0.
+    pub centre: [f64; 2],
+    /// How much u and v grow by unit of the variables.
+    pub per_unit: [f64; 2],
     /// Coefficient of u^i·v^j of the two functions at `[i][j]`.
-    terms: [[[f64; NODES]; NODES]; 2],
+    pub terms: [[[f64; NODES]; NODES]; 2],
 }
 
 impl Fit {
@@ -62,8 +64,8 @@ impl Fit {
         })
     }
 
-    /// The functions along the second variable held fixed, as polynomials of the first.
-    fn along_first(&self, second: f64) -> [[f64; NODES]; 2] {
+    /// The functions with the second variable held fixed, as polynomials of u.
+    pub fn along_first(&self, second: f64) -> [[f64; NODES]; 2] {
         let v = (second - self.centre[1]) * self.per_unit[1];
         self.terms.map(|t| t.map(|row| horner(&row, v)))
     }
@@ -114,7 +116,7 @@ fn both_ways(m: &Square, v: &Square) -> Square {
 
 /// From azimuthal coordinates to the cells of a raster.
 #[derive(Debug, Clone)]
-pub(crate) struct ToCells(Fit);
+pub(crate) struct ToCells(pub(crate) Fit);
 
 impl ToCells {
     pub(crate) fn new(
@@ -206,7 +208,7 @@ impl Ray {
 
 /// From the cells of a raster to azimuthal coordinates, or to the cells of another.
 #[derive(Debug, Clone)]
-pub(crate) struct FromCells(Fit);
+pub(crate) struct FromCells(pub(crate) Fit);
 
 impl FromCells {
     /// To azimuthal coordinates in kilometres, over the cells `centre` ± `half`.

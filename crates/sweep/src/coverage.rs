@@ -4,6 +4,9 @@ mod cells;
 mod layers;
 mod own_bearing;
 mod sight;
+pub mod tables;
+
+use std::sync::OnceLock;
 
 use geodesy::{Crs, CrsError, LonLat, MapXy, direct};
 use raster::{Affine, CellXy, Georeference, RasterError};
@@ -227,7 +230,8 @@ struct Plan<'a> {
     samples: usize,
     radials: usize,
     sectors: usize,
-    kernel: Kernel,
+    /// Made when first asked for: own bearings never do.
+    kernel: OnceLock<Kernel>,
 }
 
 impl<'a> Plan<'a> {
@@ -271,7 +275,6 @@ impl<'a> Plan<'a> {
             },
         );
         let georeference = &request.target.georeference;
-        let least_lat_deg = (request.mast.lat_deg().abs() - radius_km / 111.0).max(0.0);
         Ok(Self {
             request,
             surroundings: Surroundings::new(ground, request.mast, radius_km * 1.01)?,
@@ -283,12 +286,20 @@ impl<'a> Plan<'a> {
             samples: samples as usize,
             radials,
             sectors: radials.div_ceil(RADIALS_PER_SECTOR),
-            kernel: Kernel::new(
-                &request.conditions,
-                step_km,
-                samples as usize,
-                least_lat_deg,
-            ),
+            kernel: OnceLock::new(),
+        })
+    }
+
+    fn kernel(&self) -> &Kernel {
+        self.kernel.get_or_init(|| {
+            let least_lat_deg = self.request.mast.lat_deg().abs() - self.radius_km / 111.0;
+            let conditions = &self.request.conditions;
+            Kernel::new(
+                conditions,
+                self.step_km,
+                self.samples,
+                least_lat_deg.max(0.0),
+            )
         })
     }
 
@@ -351,7 +362,7 @@ struct Sweeper<'a> {
 impl<'a> Sweeper<'a> {
     fn new(plan: &'a Plan<'a>) -> Self {
         Self {
-            kernel: plan.kernel.clone(),
+            kernel: plan.kernel().clone(),
             radial: Radial {
                 step_km: plan.step_km,
                 ..Radial::default()

@@ -4,7 +4,7 @@ use geodesy::LonLat;
 use physics::path_loss::Zone;
 use raster::{CellXy, Georeference, Grid, Mosaic};
 
-use crate::azimuthal::{CellRow, FromCells, OutOfMap, ToCells};
+use crate::azimuthal::{CellRow, Fit, FromCells, OutOfMap, ToCells};
 use crate::radial::Radial;
 
 /// What a class of land cover stands for.
@@ -51,7 +51,7 @@ impl CoverClasses {
 
     /// What the cell value of a class raster stands for; NaN is bare.
     #[inline]
-    fn of(&self, cell: f32) -> Cover {
+    pub fn of(&self, cell: f32) -> Cover {
         if cell.is_nan() {
             return BARE;
         }
@@ -85,6 +85,14 @@ impl<'a> Seen<'a> {
         Ok(Self {
             grids: grids.collect::<Result<_, _>>()?,
         })
+    }
+
+    /// The grid and the way to its cells, where there is but one.
+    fn only(&self) -> Option<(&'a Grid, &Fit)> {
+        match &self.grids[..] {
+            [(grid, to_cells)] => Some((*grid, &to_cells.0)),
+            _ => None,
+        }
     }
 
     /// Whether both have one grid, on one lattice.
@@ -166,6 +174,12 @@ impl<'a> Surroundings<'a> {
             cover,
             ground,
         })
+    }
+
+    /// The one grid of elevation, and that of land cover.
+    pub(crate) fn only(&self) -> [Option<(&'a Grid, &Fit)>; 2] {
+        let cover = self.cover.as_ref().and_then(Seen::only);
+        [self.elevation.only(), cover]
     }
 
     /// Fills a radial with `samples` samples at its step.
@@ -286,6 +300,11 @@ impl<'a> AtCells<'a> {
             canopy: seen(ground.canopy.map(|(m, _)| m))?,
             ground,
         })
+    }
+
+    /// The ways to the first grid of elevation, and to that of land cover.
+    pub(crate) fn fits(&self) -> [Option<&Fit>; 2] {
+        [&self.elevation, &self.cover].map(|grids| Some(&grids.first()?.1.0))
     }
 
     /// Along one row of the target.

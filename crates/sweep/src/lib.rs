@@ -111,12 +111,15 @@ mod ground;
 mod hull;
 pub mod kernel;
 mod radial;
+mod sweeper;
 mod watch;
 
 pub use azimuthal::OutOfMap;
 pub use conditions::Conditions;
+pub use coverage::tables;
 pub use coverage::{Bearings, Clearance, Coverage, CoverageGrid, Sight, SweepError, Target};
 pub use ground::{Cover, CoverClasses, Ground};
 pub use kernel::{Follow, Kernel, Reception};
 pub use radial::{CentreLatitude, Radial, Receiver};
+pub use sweeper::{GridSweeper, Processor};
 pub use watch::{Unwatched, Watch};

@@ -11,10 +11,10 @@ use crate::ground::Samples;
 use crate::radial::Radial;
 
 /// Fewest steps of a path, as the Recommendation's reference code asks.
-const LEAST_STEPS: usize = 4;
+pub const LEAST_STEPS: usize = 4;
 
 /// Shorter than this the two ends are one place. \[km\]
-const SAME_PLACE_KM: f64 = 1e-4;
+pub const SAME_PLACE_KM: f64 = 1e-4;
 
 /// Draws paths one after the other; keeps the buffers between them.
 #[derive(Debug, Default)]
