@@ -22,6 +22,8 @@
 mod composite;
 mod extent;
 mod losses;
+mod shelf;
+mod tiles;
 
 use std::sync::Arc;
 
@@ -37,8 +39,10 @@ use sweep::SweepError;
 pub use composite::{Composite, Coverage, Layer, composite};
 pub use extent::CoverageRaster;
 pub use losses::LossGrids;
-pub use raster::Grid;
+pub use raster::{CellWindow, Grid};
+pub use shelf::{MemoryShelf, NotKept, Shelf, ShelfLayers, ShelfName};
 pub use sweep::Bearings;
+pub use tiles::{GroundPieces, Reuse, TileSources, TiledCoverage, cover_in_tiles};
 
 use crate::path::path_model;
 use crate::radio::ReadyNetwork;
@@ -97,6 +101,19 @@ pub enum CoverageError {
         /// How many there may be.
         most_cells: usize,
     },
+    /// Ground that is needed cannot be read; the findings beside it say why.
+    #[error("part of the ground cannot be read")]
+    GroundUnread,
+    /// There is no room for results between the steps.
+    #[error(
+        "losses and tiles cannot be kept: {0}\nhint: make room on the disk, or point to another with `--no-cache` and the folder for temporary files"
+    )]
+    NotKept(#[from] NotKept),
+    /// Somebody took a finished tile away before it was handed out.
+    #[error(
+        "a finished tile is no longer among the kept results\nhint: run again; what is still there is used"
+    )]
+    TileLost,
     /// A place cannot be shown in the working plane.
     #[error(transparent)]
     Place(#[from] CrsError),
@@ -157,14 +174,7 @@ pub fn cover(
 ) -> Result<(Coverage, LossGrids), CoverageError> {
     let network = network_of_cells(network)?;
     let ready = ReadyNetwork::new(&network);
-    let only = request.sector.as_ref().map(|id| {
-        let found = ready
-            .sectors
-            .iter()
-            .position(|s| s.sector.id.as_str() == id);
-        found.ok_or_else(|| CoverageError::UnknownSector(id.clone()))
-    });
-    let only = only.transpose()?;
+    let only = only_server(&ready, request)?;
     let losses = LossGrids::new(&ready, surroundings, (request, kept), run)?;
     let asked = Composite {
         ready: &ready,
@@ -176,6 +186,19 @@ pub fn cover(
     coverage.findings.extend(ready.findings.iter().cloned());
     coverage.findings.extend(model_findings(&network));
     Ok((coverage, losses))
+}
+
+/// Index of the only sector that may serve.
+fn only_server(
+    ready: &ReadyNetwork<'_>,
+    request: &CoverageRequest,
+) -> Result<Option<usize>, CoverageError> {
+    let only = request.sector.as_ref().map(|id| {
+        let mut sectors = ready.sectors.iter();
+        let found = sectors.position(|s| s.sector.id.as_str() == id);
+        found.ok_or_else(|| CoverageError::UnknownSector(id.clone()))
+    });
+    only.transpose()
 }
 
 /// Tells where the design names another model than the sweep has.

@@ -1,10 +1,13 @@
 //! The cells of a coverage: the territory as far as the sectors reach.
 
+use std::ops::Range;
+
 use geodesy::{Crs, LonLat, LonLatBox, MapXy};
 use model::Network;
 use raster::{Affine, CellXy, Georeference};
 
 use super::CoverageError;
+use super::shelf::Digest;
 
 /// Cells of a coverage, in the working plane, on whole multiples of their side.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,11 +20,20 @@ pub struct CoverageRaster {
     pub height: usize,
     /// Side of a cell in the plane.
     pub cell_m: f64,
+    /// Column and row of the first cell on the lattice of the plane, whose
+    /// cells are counted from its origin east and south. Places follow from these whole
+    /// numbers, so that a cell has the same middle in whatever part it is looked at.
+    first: [i64; 2],
+    /// Columns and rows of the lattice that the whole territory has.
+    bounds: [Range<i64>; 2],
     territory: LonLatBox,
 }
 
-/// More cells than this need more memory than a desk has.
-const MOST_CELLS: usize = 60_000_000;
+/// A layer of more cells than this fills the memory of a small desk alone.
+const MOST_CELLS: usize = 400_000_000;
+
+/// As many in all that are held at a time, with every layer.
+const MOST_CELLS_IN_MEMORY: usize = 60_000_000;
 
 /// Steps along each side of the territory: it is no rectangle in the plane.
 const STEPS_ALONG_A_SIDE: usize = 16;
@@ -49,25 +61,100 @@ impl CoverageRaster {
         let reach_m = network.propagation.reach_km * 1e3 * 1.002;
         let reached = Sides::around(&crs, masts.map(|m| m.position), reach_m)?;
         let sides = reached.and_then(|reached| inside.shared(&reached));
-        let sides = sides.ok_or(CoverageError::NoSector)?.snapped(cell_m);
-        let [width, height] = [sides.east - sides.west, sides.north - sides.south]
-            .map(|length| (length / cell_m).round());
-        if !(width >= 1.0 && height >= 1.0 && width * height <= MOST_CELLS as f64) {
+        let sides = sides.ok_or(CoverageError::NoSector)?;
+        let cells = sides.lattice(cell_m).ok_or_else(|| size.clone())?;
+        let [width, height] = cells.each_ref().map(|range| range.end - range.start);
+        if !(width >= 1 && height >= 1 && width.saturating_mul(height) <= MOST_CELLS as i64) {
             return Err(size);
         }
-        let (width, height) = (width as usize, height as usize);
-        let origin = MapXy {
-            x: sides.west,
-            y: sides.north,
-        };
-        let affine = Affine::north_up(origin, cell_m, cell_m)?;
+        let bounds = inside.lattice(cell_m).ok_or(size)?;
+        Self::on_lattice(&crs, cell_m, &cells, (bounds, territory))
+    }
+
+    fn on_lattice(
+        crs: &Crs,
+        cell_m: f64,
+        cells: &[Range<i64>; 2],
+        (bounds, territory): ([Range<i64>; 2], LonLatBox),
+    ) -> Result<Self, CoverageError> {
+        let [width, height] = cells.each_ref().map(|c| (c.end - c.start).max(0) as usize);
         Ok(Self {
-            georeference: Georeference::new(crs, affine, width, height),
+            georeference: on_lattice(crs, cell_m, cells)?,
             width,
             height,
             cell_m,
+            first: [cells[0].start, cells[1].start],
+            bounds,
             territory,
         })
+    }
+
+    /// Refuses what is not meant to be held in memory as a whole.
+    pub(super) fn fits_memory(&self) -> Result<(), CoverageError> {
+        if self.width * self.height <= MOST_CELLS_IN_MEMORY {
+            return Ok(());
+        }
+        Err(CoverageError::Cells {
+            cell_m: self.cell_m,
+            most_cells: MOST_CELLS_IN_MEMORY,
+        })
+    }
+
+    /// Some columns and rows of the raster.
+    pub(super) fn part(
+        &self,
+        columns: &Range<usize>,
+        rows: &Range<usize>,
+    ) -> Result<Self, CoverageError> {
+        let [col, row] = self.first;
+        let range = |first: i64, r: &Range<usize>| first + r.start as i64..first + r.end as i64;
+        let cells = [range(col, columns), range(row, rows)];
+        let around = (self.bounds.clone(), self.territory);
+        Self::on_lattice(self.georeference.crs(), self.cell_m, &cells, around)
+    }
+
+    /// A cell on the lattice of the plane.
+    pub(super) fn on_plane(&self, (col, row): (usize, usize)) -> [i64; 2] {
+        [self.first[0] + col as i64, self.first[1] + row as i64]
+    }
+
+    /// Columns and rows of the plane's lattice that the raster has.
+    pub(super) fn lattice(&self) -> [Range<i64>; 2] {
+        let [col, row] = self.first;
+        [col..col + self.width as i64, row..row + self.height as i64]
+    }
+
+    /// The same of the whole territory, whatever the masts reach.
+    pub(super) fn territory_lattice(&self) -> &[Range<i64>; 2] {
+        &self.bounds
+    }
+
+    /// Columns and rows of tiles whose sides are whole multiples of a side on the plane's lattice.
+    pub(super) fn tiles(&self, side: usize) -> Vec<[Range<usize>; 2]> {
+        let cuts = |first: i64, count: usize| {
+            let offset = first.rem_euclid(side as i64) as usize;
+            let starts = (0..count + offset).step_by(side);
+            starts
+                .map(move |start| {
+                    let end = (start + side).saturating_sub(offset).min(count);
+                    start.saturating_sub(offset)..end
+                })
+                .collect::<Vec<_>>()
+        };
+        let columns = cuts(self.first[0], self.width);
+        let rows = cuts(self.first[1], self.height);
+        let row = |row: Range<usize>| columns.iter().map(move |c| [c.clone(), row.clone()]);
+        rows.into_iter().flat_map(row).collect()
+    }
+
+    /// What the cells are, for a name.
+    pub(super) fn put_into(&self, digest: &mut Digest) {
+        digest.place(&self.georeference);
+        digest.whole(self.width as i64);
+        digest.whole(self.height as i64);
+        let t = &self.territory;
+        let sides = [t.west_deg(), t.south_deg(), t.east_deg(), t.north_deg()];
+        sides.into_iter().for_each(|side| digest.number(side));
     }
 
     /// The box that holds the cells.
@@ -98,10 +185,11 @@ impl CoverageRaster {
 
     /// The middle of a cell in the plane.
     pub fn centre(&self, col: usize, row: usize) -> MapXy {
-        self.georeference.affine().to_map(CellXy {
-            col: col as f64 + 0.5,
-            row: row as f64 + 0.5,
-        })
+        let [col, row] = self.on_plane((col, row));
+        MapXy {
+            x: (col as f64 + 0.5) * self.cell_m,
+            y: (row as f64 + 0.5) * -self.cell_m,
+        }
     }
 
     /// The columns of a row whose middles lie in the territory.
@@ -165,14 +253,37 @@ impl Sides {
         (shared.west < shared.east && shared.south < shared.north).then_some(shared)
     }
 
-    /// Outwards to whole multiples of a cell, so that coverages of one
-    /// territory lie on one lattice.
-    fn snapped(&self, cell_m: f64) -> Self {
-        Self {
-            west: (self.west / cell_m).floor() * cell_m,
-            south: (self.south / cell_m).floor() * cell_m,
-            east: (self.east / cell_m).ceil() * cell_m,
-            north: (self.north / cell_m).ceil() * cell_m,
-        }
+    /// Columns and rows, outwards to whole cells, so that coverages of one
+    /// territory lie on one lattice; `None` where there are too many to count.
+    fn lattice(&self, cell_m: f64) -> Option<[Range<i64>; 2]> {
+        let range = |from_m: f64, to_m: f64| {
+            let (from, to) = ((from_m / cell_m).floor(), (to_m / cell_m).ceil());
+            let is_countable = from.abs() < 1e12 && to.abs() < 1e12;
+            is_countable.then_some(from as i64..to as i64)
+        };
+        Some([
+            range(self.west, self.east)?,
+            range(-self.north, -self.south)?,
+        ])
     }
+}
+
+/// Where cells of the plane's lattice lie.
+pub(super) fn on_lattice(
+    crs: &Crs,
+    cell_m: f64,
+    [columns, rows]: &[Range<i64>; 2],
+) -> Result<Georeference, CoverageError> {
+    let origin = MapXy {
+        x: columns.start as f64 * cell_m,
+        y: rows.start as f64 * -cell_m,
+    };
+    let affine = Affine::north_up(origin, cell_m, cell_m)?;
+    let count = |range: &Range<i64>| (range.end - range.start).max(0) as usize;
+    Ok(Georeference::new(
+        crs.clone(),
+        affine,
+        count(columns),
+        count(rows),
+    ))
 }

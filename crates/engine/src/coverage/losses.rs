@@ -3,10 +3,11 @@
 use std::ops::Range;
 use std::sync::Arc;
 
-use geodesy::{LonLat, MapXy};
-use raster::{CellXy, Georeference};
+use geodesy::{Crs, LonLat, LonLatBox, MapXy};
 use sweep::{Bearings, Clearance, Conditions, Cover, CoverClasses, CoverageGrid, Ground, Target};
 
+use super::extent::on_lattice;
+use super::shelf::{Digest, ShelfName};
 use super::{CoverageError, CoverageRaster, CoverageRequest};
 use crate::coupling::Coupling;
 use crate::mapped_ground::{self, MappedGround};
@@ -25,67 +26,174 @@ pub struct LossGrids {
     pub raster: CoverageRaster,
     /// Index into the launch points by sector.
     pub(super) launch_of: Vec<usize>,
-    pub(super) launches: Vec<Arc<LaunchLosses>>,
+    pub(super) launches: Vec<LaunchLosses>,
     swept: usize,
 }
 
-/// What a launch point's losses depend on, but for the ground.
+/// What a sweep depends on, but for the ground.
 #[derive(Debug, Clone, PartialEq)]
-struct Key {
-    raster: CoverageRaster,
+pub(super) struct SweepKey {
+    crs: Crs,
+    cell_m: f64,
+    /// Columns and rows on the plane's lattice: all that are within reach and
+    /// in the territory, wherever other masts stand.
+    pub(super) window: [Range<i64>; 2],
     mast: LonLat,
     mast_ground_amsl_m: Option<f64>,
-    wanted: Conditions,
-    /// `None` where nobody hears this launch point as interference.
-    unwanted: Option<Conditions>,
-    radius_m: [f64; 2],
+    conditions: Conditions,
+    radius_m: f64,
     step_m: Option<f64>,
     bearings: Bearings,
     clearance: Clearance,
 }
 
-/// Losses of one launch point over the cells around it.
+/// The sweeps of a launch point.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct LaunchKey {
+    /// As far as the sector serves; [`WANTED_LAYERS`] layers.
+    pub(super) wanted: SweepKey,
+    /// As far as it disturbs; [`UNWANTED_LAYERS`] layers. `None` where nobody hears
+    /// this launch point as interference, or the wanted sweep tells all.
+    pub(super) unwanted: Option<SweepKey>,
+}
+
+/// Loss, elevation at the mast, deviation over locations, clearance.
+pub(super) const WANTED_LAYERS: usize = 4;
+/// Loss, elevation at the mast.
+pub(super) const UNWANTED_LAYERS: usize = 2;
+
+/// Layers of a sweep over a window of the plane's lattice.
 #[derive(Debug)]
+pub(super) struct Swept {
+    key: SweepKey,
+    window: [Range<i64>; 2],
+    layers: Vec<Vec<f32>>,
+}
+
+/// Losses of one launch point over the cells around it.
+#[derive(Debug, Clone)]
 pub(super) struct LaunchLosses {
-    key: Key,
     /// Where the mast stands in the plane.
     pub(super) at: MapXy,
     /// True azimuth of the plane's grid north, at the mast. \[deg\]
     pub(super) convergence_deg: f64,
     /// Metres of the plane a metre of ground, at the mast.
     pub(super) scale: f64,
-    pub(super) columns: Range<usize>,
-    pub(super) rows: Range<usize>,
-    pub(super) loss_db: Vec<f32>,
-    /// `None` where it is that of a wanted signal, or nobody hears it.
-    pub(super) unwanted_loss_db: Option<Vec<f32>>,
-    pub(super) mast_elevation_deg: Vec<f32>,
-    pub(super) location_sigma_db: Vec<f32>,
+    wanted: Arc<Swept>,
+    unwanted: Option<Arc<Swept>>,
+}
+
+/// What arrives at a cell; NaN is not known.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Received {
+    /// NaN beyond the reach of service.
+    pub(super) loss_db: f64,
+    pub(super) unwanted_loss_db: f64,
+    pub(super) mast_elevation_deg: f64,
+    pub(super) location_sigma_db: f64,
     /// Least clearance as a share of the first Fresnel zone, negative when
     /// blocked; 1 and −1 where only sight was asked for.
-    pub(super) clearance_ratio: Vec<f32>,
+    pub(super) clearance_ratio: f64,
+}
+
+impl Swept {
+    pub(super) fn new(key: &SweepKey, window: [Range<i64>; 2], layers: Vec<Vec<f32>>) -> Self {
+        Self {
+            key: key.clone(),
+            window,
+            layers,
+        }
+    }
+
+    /// Sweeps the whole window of a key.
+    pub(super) fn sweep(
+        key: &SweepKey,
+        layers: usize,
+        (ground, run): (&MappedGround, &RunControl<'_>),
+    ) -> Result<Self, CoverageError> {
+        let mut all = swept(key, &SweepGround::new(ground), run)?;
+        all.truncate(layers);
+        Ok(Self::new(key, key.window.clone(), all))
+    }
+
+    pub(super) fn layers(&self) -> &[Vec<f32>] {
+        &self.layers
+    }
+
+    /// Index of a cell of the plane's lattice in the layers; `None` beyond them.
+    fn index(&self, [col, row]: [i64; 2]) -> Option<usize> {
+        let [columns, rows] = &self.window;
+        let is_here = columns.contains(&col) && rows.contains(&row);
+        let width = columns.end - columns.start;
+        is_here.then(|| ((row - rows.start) * width + col - columns.start) as usize)
+    }
 }
 
 impl LaunchLosses {
+    pub(super) fn new(
+        key: &LaunchKey,
+        (wanted, unwanted): (Arc<Swept>, Option<Arc<Swept>>),
+    ) -> Result<Self, CoverageError> {
+        let at = key.wanted.crs.to_map(key.wanted.mast)?;
+        let (convergence_deg, scale) = grid_north(&key.wanted, at)?;
+        Ok(Self {
+            at,
+            convergence_deg,
+            scale,
+            wanted,
+            unwanted,
+        })
+    }
+
     /// Carrier that the losses are for.
     pub(super) fn frequency_mhz(&self) -> f64 {
-        self.key.wanted.frequency_mhz
+        self.wanted.key.conditions.frequency_mhz
     }
 
     /// Whether the clearance is one, or only tells sight.
     pub(super) fn tells_clearance(&self) -> bool {
-        self.key.clearance == Clearance::Told
+        self.wanted.key.clearance == Clearance::Told
     }
 
     /// Place and height above ground of the antenna.
     pub(super) fn antenna(&self) -> (LonLat, f64) {
-        (self.key.mast, self.key.wanted.mast_agl_m)
+        let key = &self.wanted.key;
+        (key.mast, key.conditions.mast_agl_m)
     }
 
-    /// Index of a cell of the raster in the layers; `None` beyond them.
-    pub(super) fn index(&self, col: usize, row: usize) -> Option<usize> {
-        let is_here = self.columns.contains(&col) && self.rows.contains(&row);
-        is_here.then(|| (row - self.rows.start) * self.columns.len() + col - self.columns.start)
+    /// What arrives at a cell of the plane's lattice; `None` where nothing is known.
+    #[inline]
+    pub(super) fn received(&self, cell: [i64; 2]) -> Option<Received> {
+        let layer = |swept: &Swept, i: usize, layer: usize| f64::from(swept.layers[layer][i]);
+        let wanted = self.wanted.index(cell).and_then(|i| {
+            let value = |n| layer(&self.wanted, i, n);
+            let loss_db = value(0);
+            (!loss_db.is_nan()).then(|| Received {
+                loss_db,
+                unwanted_loss_db: loss_db,
+                mast_elevation_deg: value(1),
+                location_sigma_db: value(2),
+                clearance_ratio: value(3),
+            })
+        });
+        let Some(swept) = &self.unwanted else {
+            return wanted;
+        };
+        let unwanted = swept.index(cell).map(|i| Received {
+            loss_db: f64::NAN,
+            unwanted_loss_db: layer(swept, i, 0),
+            mast_elevation_deg: layer(swept, i, 1),
+            location_sigma_db: f64::NAN,
+            clearance_ratio: f64::NAN,
+        });
+        let unwanted = unwanted.filter(|u| !u.unwanted_loss_db.is_nan());
+        match (wanted, unwanted) {
+            (Some(wanted), Some(unwanted)) => Some(Received {
+                unwanted_loss_db: unwanted.unwanted_loss_db,
+                ..wanted
+            }),
+            (wanted, unwanted) => wanted.or(unwanted),
+        }
     }
 }
 
@@ -99,32 +207,53 @@ impl LossGrids {
     ) -> Result<Self, CoverageError> {
         let mapped = surroundings.mapped().ok_or(CoverageError::NoRasters)?;
         let raster = CoverageRaster::of(ready.network, request.cell_m)?;
-        let (points, launch_of) = launch_points(ready);
-        let keys: Vec<Key> = points
-            .iter()
-            .enumerate()
-            .map(|(i, point)| {
-                let heard = is_heard(ready, &launch_of, i);
-                key(ready, (point, heard), (&raster, request))
-            })
-            .collect::<Result<_, _>>()?;
-        let find = |key: &Key| kept?.launches.iter().find(|l| l.key == *key).cloned();
-        let found: Vec<Option<Arc<LaunchLosses>>> = keys.iter().map(find).collect();
-        let missing = found.iter().zip(&keys).filter(|(found, _)| found.is_none());
-        let work: usize = missing.clone().map(|(_, key)| cells_of(key)).sum();
-        let swept = missing.count();
+        raster.fits_memory()?;
+        let (keys, launch_of) = launch_keys(ready, &raster, request)?;
+        let old = kept.map_or(&[][..], |kept| &kept.launches);
+        let old = || old.iter().flat_map(LaunchLosses::sweeps);
+        let find = |key: &SweepKey| old().find(|swept| swept.key == *key).cloned();
+        let is_missing = |key: &&SweepKey| find(key).is_none();
+        let work = keys.iter().flat_map(LaunchKey::sweeps).map(|(key, _)| key);
+        let work = work.filter(is_missing).map(SweepKey::cells).sum();
         run.begin("losses", work);
-        let ground = SweepGround::new(mapped);
-        let launches = found.into_iter().zip(keys).map(|(found, key)| match found {
-            Some(found) => Ok(found),
-            None => swept_launch(key, &ground, run).map(Arc::new),
+        let mut swept = 0;
+        let launches = keys.iter().map(|key| {
+            let mut is_new = false;
+            let mut sweep = |key: &SweepKey, layers: usize| match find(key) {
+                Some(found) => Ok(found),
+                None => {
+                    is_new = true;
+                    Swept::sweep(key, layers, (mapped, run)).map(Arc::new)
+                }
+            };
+            let wanted = sweep(&key.wanted, WANTED_LAYERS)?;
+            let unwanted = key.unwanted.as_ref();
+            let unwanted = unwanted
+                .map(|key| sweep(key, UNWANTED_LAYERS))
+                .transpose()?;
+            swept += usize::from(is_new);
+            LaunchLosses::new(key, (wanted, unwanted))
         });
+        let launches = launches.collect::<Result<_, CoverageError>>()?;
         Ok(Self {
-            launches: launches.collect::<Result<_, CoverageError>>()?,
+            launches,
             raster,
             launch_of,
             swept,
         })
+    }
+
+    /// Losses that were had from elsewhere, on the cells of one raster.
+    pub(super) fn ready(
+        raster: CoverageRaster,
+        (launches, launch_of): (Vec<LaunchLosses>, Vec<usize>),
+    ) -> Self {
+        Self {
+            raster,
+            launch_of,
+            launches,
+            swept: 0,
+        }
     }
 
     /// Launch points that had to be swept, the others were kept.
@@ -138,6 +267,34 @@ impl LossGrids {
     }
 }
 
+impl LaunchLosses {
+    fn sweeps(&self) -> impl Iterator<Item = &Arc<Swept>> {
+        [&self.wanted].into_iter().chain(&self.unwanted)
+    }
+}
+
+impl LaunchKey {
+    /// Each sweep and how many of its layers count.
+    pub(super) fn sweeps(&self) -> impl Iterator<Item = (&SweepKey, usize)> {
+        let unwanted = self.unwanted.iter().map(|key| (key, UNWANTED_LAYERS));
+        [(&self.wanted, WANTED_LAYERS)].into_iter().chain(unwanted)
+    }
+}
+
+/// What to sweep for each launch point, and the launch point of each sector.
+pub(super) fn launch_keys(
+    ready: &ReadyNetwork<'_>,
+    raster: &CoverageRaster,
+    request: &CoverageRequest,
+) -> Result<(Vec<LaunchKey>, Vec<usize>), CoverageError> {
+    let (points, launch_of) = launch_points(ready);
+    let keys = points.iter().enumerate().map(|(i, point)| {
+        let heard = is_heard(ready, &launch_of, i);
+        launch_key(ready, (point, heard), (raster, request))
+    });
+    Ok((keys.collect::<Result<_, _>>()?, launch_of))
+}
+
 /// Whether the sectors of a launch point are heard in the channel of any other.
 fn is_heard(ready: &ReadyNetwork<'_>, launch_of: &[usize], launch: usize) -> bool {
     let channel = |s: usize| &ready.sectors[s].sector.channel;
@@ -148,11 +305,11 @@ fn is_heard(ready: &ReadyNetwork<'_>, launch_of: &[usize], launch: usize) -> boo
     })
 }
 
-fn key(
+fn launch_key(
     ready: &ReadyNetwork<'_>,
     (point, is_heard): (&LaunchPoint, bool),
     (raster, request): (&CoverageRaster, &CoverageRequest),
-) -> Result<Key, CoverageError> {
+) -> Result<LaunchKey, CoverageError> {
     let settings = &ready.network.propagation;
     let receiver_agl_m = ready.network.study.mount_height_agl_m;
     let conditions = |c: &PathConditions| Conditions {
@@ -165,16 +322,18 @@ fn key(
         surface_refractivity_n: c.surface_refractivity_n,
         location_area_m: c.location_area_m,
     };
-    let at = raster.georeference.crs().to_map(point.end.position)?;
+    let crs = raster.georeference.crs();
+    let at = crs.to_map(point.end.position)?;
     let farthest_m = farthest_corner_m(raster, at);
-    let radius_m = [settings.reach_km, settings.interference_reach_km]
+    let [service_m, interference_m] = [settings.reach_km, settings.interference_reach_km]
         .map(|reach_km| (reach_km * 1e3).min(farthest_m));
-    Ok(Key {
-        raster: raster.clone(),
+    let key = |conditions: Conditions, radius_m: f64| SweepKey {
+        crs: crs.clone(),
+        cell_m: raster.cell_m,
+        window: window(raster, at, radius_m),
         mast: point.end.position,
         mast_ground_amsl_m: point.end.ground_amsl_m,
-        wanted: conditions(&point.wanted),
-        unwanted: is_heard.then(|| conditions(&point.unwanted)),
+        conditions,
         radius_m,
         step_m: settings.profile_step_m,
         bearings: request.bearings,
@@ -183,124 +342,137 @@ fn key(
         } else {
             Clearance::SightOnly
         },
+    };
+    let (wanted, unwanted) = (conditions(&point.wanted), conditions(&point.unwanted));
+    if !is_heard || wanted == unwanted {
+        let radius_m = if is_heard { interference_m } else { service_m };
+        return Ok(LaunchKey {
+            wanted: key(wanted, radius_m.max(service_m)),
+            unwanted: None,
+        });
+    }
+    Ok(LaunchKey {
+        wanted: key(wanted, service_m),
+        unwanted: Some(SweepKey {
+            clearance: Clearance::SightOnly,
+            ..key(unwanted, interference_m.max(service_m))
+        }),
     })
 }
 
-/// Ground distance beyond which there is no cell.
+/// Ground distance beyond which the territory has no cell.
 fn farthest_corner_m(raster: &CoverageRaster, at: MapXy) -> f64 {
-    let affine = raster.georeference.affine();
-    let corners = [0.0, raster.width as f64]
-        .into_iter()
-        .flat_map(|col| [0.0, raster.height as f64].map(|row| affine.to_map(CellXy { col, row })));
-    let farthest = corners.map(|c| (c.x - at.x).hypot(c.y - at.y));
+    let [columns, rows] = raster.territory_lattice();
+    let x = [columns.start, columns.end].map(|col| col as f64 * raster.cell_m);
+    let y = [rows.start, rows.end].map(|row| row as f64 * -raster.cell_m);
+    let corners = x.into_iter().flat_map(|x| y.map(|y| (x, y)));
+    let farthest = corners.map(|(x, y)| (x - at.x).hypot(y - at.y));
     // The plane's scale is within a thousandth of one.
     farthest.fold(0.0, f64::max) * 1.002 + raster.cell_m
 }
 
-/// How far the losses of a launch point are needed.
-fn radius_m(key: &Key) -> f64 {
-    let [service, interference] = key.radius_m;
-    if key.unwanted.is_some() {
-        interference.max(service)
-    } else {
-        service
+/// Columns and rows of the territory within a radius.
+fn window(raster: &CoverageRaster, at: MapXy, radius_m: f64) -> [Range<i64>; 2] {
+    let reach = radius_m * 1.002 / raster.cell_m + 1.0;
+    let range = |middle: f64, whole: &Range<i64>| {
+        let start = ((middle - reach).floor() as i64).clamp(whole.start, whole.end);
+        let end = ((middle + reach).ceil() as i64).clamp(start, whole.end);
+        start..end
+    };
+    let [columns, rows] = raster.territory_lattice();
+    [
+        range(at.x / raster.cell_m, columns),
+        range(-at.y / raster.cell_m, rows),
+    ]
+}
+
+/// Cells in a window.
+fn count(range: &Range<i64>) -> usize {
+    (range.end - range.start).max(0) as usize
+}
+
+impl SweepKey {
+    /// Cells within the radius, to a few.
+    pub(super) fn cells(&self) -> usize {
+        let Ok(at) = self.crs.to_map(self.mast) else {
+            return 0;
+        };
+        let [columns, rows] = &self.window;
+        let radius = self.radius_m / self.cell_m;
+        let along = |row: i64| {
+            let off = row as f64 + 0.5 + at.y / self.cell_m;
+            let half = (radius * radius - off * off).max(0.0).sqrt();
+            let middle = at.x / self.cell_m;
+            let (from, to) = ((middle - half).round(), (middle + half).round());
+            count(&((from as i64).max(columns.start)..(to as i64).min(columns.end)))
+        };
+        rows.clone().map(along).sum()
+    }
+
+    /// Columns and rows.
+    pub(super) fn size(&self) -> [usize; 2] {
+        self.window.each_ref().map(count)
+    }
+
+    /// The box that holds every path of the sweep.
+    pub(super) fn extent(&self) -> Option<LonLatBox> {
+        let rim = (0..72).map(|k| {
+            // A little more than the rim: samples lie beyond the last cell.
+            geodesy::direct(self.mast, 5.0 * f64::from(k), self.radius_m * 1.01 + 500.0)
+        });
+        LonLatBox::around([self.mast].into_iter().chain(rim))
+    }
+
+    /// The name of this sweep over a ground.
+    pub(super) fn name(&self, ground: &MappedGround) -> ShelfName {
+        let mut digest = Digest::of("losses");
+        // The derived form has every field, numbers to their last digit.
+        digest.text(&format!("{self:?}"));
+        digest.ground(ground);
+        digest.finish()
     }
 }
 
-/// Columns and rows within a radius.
-fn window(key: &Key, radius_m: f64) -> Result<[Range<usize>; 2], CoverageError> {
-    let raster = &key.raster;
-    let mast = raster.georeference.to_cell(key.mast)?;
-    let reach = radius_m * 1.002 / raster.cell_m + 1.0;
-    let range = |middle: f64, count: usize| {
-        let start = (middle - reach).floor().max(0.0) as usize;
-        let end = (middle + reach).ceil().max(0.0) as usize;
-        start.min(count)..end.min(count)
-    };
-    Ok([
-        range(mast.col, raster.width),
-        range(mast.row, raster.height),
-    ])
-}
-
-/// Cells that the sweeps of a launch point touch, about.
-fn cells_of(key: &Key) -> usize {
-    let cells = |radius_m| window(key, radius_m).map_or(0, |[c, r]| c.len() * r.len());
-    let again = differs(key).map_or(0, |_| cells(key.radius_m[1]));
-    cells(radius_m(key)) + again
-}
-
-/// Conditions of the unwanted signal where they are others than the wanted one's.
-fn differs(key: &Key) -> Option<Conditions> {
-    key.unwanted.filter(|unwanted| *unwanted != key.wanted)
-}
-
-fn swept_launch(
-    key: Key,
+/// Every layer of a sweep.
+fn swept(
+    key: &SweepKey,
     ground: &SweepGround<'_>,
     run: &RunControl<'_>,
-) -> Result<LaunchLosses, CoverageError> {
-    let radius_m = radius_m(&key);
-    let [columns, rows] = window(&key, radius_m)?;
-    let at = key.raster.georeference.crs().to_map(key.mast)?;
-    let (convergence_deg, scale) = grid_north(&key, at)?;
-    let mut launch = LaunchLosses {
-        at,
-        convergence_deg,
-        scale,
-        columns,
-        rows,
-        loss_db: Vec::new(),
-        unwanted_loss_db: None,
-        mast_elevation_deg: Vec::new(),
-        location_sigma_db: Vec::new(),
-        clearance_ratio: Vec::new(),
-        key,
-    };
-    if launch.columns.is_empty() || launch.rows.is_empty() {
-        return Ok(launch);
+) -> Result<Vec<Vec<f32>>, CoverageError> {
+    let [width, height] = key.size();
+    if width == 0 || height == 0 {
+        return Ok(vec![Vec::new(); WANTED_LAYERS]);
     }
-    let key = &launch.key;
-    let affine = key.raster.georeference.affine();
-    let affine = affine.shifted(launch.columns.start as f64, launch.rows.start as f64);
-    let (width, height) = (launch.columns.len(), launch.rows.len());
-    let crs = key.raster.georeference.crs().clone();
     let target = Target {
-        georeference: Georeference::new(crs, affine, width, height),
+        georeference: on_lattice(&key.crs, key.cell_m, &key.window)?,
         width,
         height,
     };
-    let sweep = |conditions: Conditions, radius_m: f64| {
-        let grid = CoverageGrid {
-            mast: key.mast,
-            mast_ground_amsl_m: key.mast_ground_amsl_m,
-            conditions,
-            target: &target,
-            radius_m,
-            step_m: key.step_m,
-            bearings: key.bearings,
-            clearance: key.clearance,
-            threads: run.threads,
-        };
-        grid.sweep(ground.view(), &SweepWatch(run))
+    let grid = CoverageGrid {
+        mast: key.mast,
+        mast_ground_amsl_m: key.mast_ground_amsl_m,
+        conditions: key.conditions,
+        target: &target,
+        radius_m: key.radius_m,
+        step_m: key.step_m,
+        bearings: key.bearings,
+        clearance: key.clearance,
+        threads: run.threads,
     };
-    let wanted = sweep(key.wanted, radius_m)?;
-    launch.unwanted_loss_db = match differs(key) {
-        Some(unwanted) => Some(sweep(unwanted, radius_m)?.loss_db),
-        None => None,
-    };
-    launch.loss_db = wanted.loss_db;
-    launch.mast_elevation_deg = wanted.mast_elevation_deg;
-    launch.location_sigma_db = wanted.location_sigma_db;
-    launch.clearance_ratio = wanted.clearance_ratio;
-    Ok(launch)
+    let swept = grid.sweep(ground.view(), &SweepWatch(run))?;
+    Ok(vec![
+        swept.loss_db,
+        swept.mast_elevation_deg,
+        swept.location_sigma_db,
+        swept.clearance_ratio,
+    ])
 }
 
 /// True azimuth of grid north and the plane's scale at a mast, from a step
 /// north along the meridian.
-fn grid_north(key: &Key, at: MapXy) -> Result<(f64, f64), CoverageError> {
+fn grid_north(key: &SweepKey, at: MapXy) -> Result<(f64, f64), CoverageError> {
     const STEP_M: f64 = 100.0;
-    let crs = key.raster.georeference.crs();
+    let crs = &key.crs;
     let north = crs.to_map(geodesy::direct(key.mast, 0.0, STEP_M))?;
     let (east_m, north_m) = (north.x - at.x, north.y - at.y);
     let true_north_on_grid_deg = east_m.atan2(north_m).to_degrees();

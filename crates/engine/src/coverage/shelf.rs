@@ -52,8 +52,7 @@ pub struct NotKept {
 /// Keeps layers under names. Whatever is handed out is bit for bit what was
 /// kept; what is lost or damaged is as if it had never been kept.
 pub trait Shelf: Sync {
-    /// Whether something is kept under a name. It may turn out to be damaged
-    /// when it is read.
+    /// Whether something is kept under a name, whole and undamaged.
     fn has(&self, name: &ShelfName) -> bool;
 
     /// Some layers of what is kept, within a window of its cells.

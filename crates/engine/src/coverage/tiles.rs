@@ -1,0 +1,443 @@
+//! Coverage of a territory of any size, in memory for one tile.
+//!
+//! 1. Every launch point is swept over its own piece of ground, or found on
+//!    the shelf, and its layers put there.
+//! 2. Tile by tile, the parts of those layers that reach into it are read and
+//!    composed; the tile's layers go to the shelf as well.
+//! 3. [`TiledCoverage`] reads single layers back.
+//!
+//! Names on the shelf are digests of what stands behind them, so that an
+//! interrupted run goes on where it was, an edit recomputes what it touches,
+//! and nothing has to be declared out of date. A cell's value depends on
+//! neither the size of tiles nor the number of threads.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use geodesy::LonLatBox;
+use model::Network;
+use model::finding::Finding;
+use raster::{CellWindow, Grid};
+use rayon::prelude::*;
+
+use super::composite::{Composite, Coverage, Layer, composite, mcs_names};
+use super::losses::{
+    LaunchKey, LaunchLosses, LossGrids, SweepKey, Swept, UNWANTED_LAYERS, WANTED_LAYERS,
+    launch_keys,
+};
+use super::shelf::{Digest, Shelf, ShelfLayers, ShelfName, cut};
+use super::{CoverageError, CoverageRaster, CoverageRequest, model_findings, network_of_cells};
+use crate::radio::ReadyNetwork;
+use crate::run::{Interrupted, Progress, RunControl};
+use crate::surroundings::Surroundings;
+
+/// Ground that is read piece by piece.
+pub trait GroundPieces: Sync {
+    /// The ground over a box; `None` where it cannot be read, which the
+    /// implementor tells by itself.
+    fn piece(&self, extent: &LonLatBox) -> Option<Arc<dyn Surroundings>>;
+}
+
+/// Where a tiled coverage gets its ground, and where it keeps what it has.
+#[derive(Clone, Copy)]
+pub struct TileSources<'a> {
+    /// Ground by the piece.
+    pub ground: &'a dyn GroundPieces,
+    /// Results between the steps, and of earlier runs.
+    pub shelf: &'a dyn Shelf,
+    /// Cells along the side of a tile, at least 1. The result does not depend on it.
+    pub tile_cells: usize,
+}
+
+impl TileSources<'_> {
+    /// Some 60 MB of results a tile, and as much for each mast that reaches it.
+    pub const TILE_CELLS: usize = 1024;
+}
+
+/// What was computed and what was found on the shelf.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, serde::Serialize)]
+pub struct Reuse {
+    /// Launch points: places with a height and a frequency that sectors share.
+    pub launch_points: usize,
+    /// Launch points whose losses had to be computed, all or some.
+    pub swept_launch_points: usize,
+    /// Tiles.
+    pub tiles: usize,
+    /// Tiles that had to be composed.
+    pub composed_tiles: usize,
+}
+
+/// A coverage whose tiles lie on a shelf.
+#[derive(Debug, Clone)]
+pub struct TiledCoverage {
+    /// The cells.
+    pub raster: CoverageRaster,
+    /// Ids of the sectors, by the index of [`Layer::BestServer`].
+    pub sectors: Vec<String>,
+    /// Names of the modulation and coding steps, most robust first.
+    pub mcs_names: Vec<String>,
+    /// What is worth telling.
+    pub findings: Vec<Finding>,
+    /// What was computed.
+    pub reuse: Reuse,
+    tiles: Vec<Tile>,
+}
+
+#[derive(Debug, Clone)]
+struct Tile {
+    columns: Range<usize>,
+    rows: Range<usize>,
+    name: ShelfName,
+}
+
+impl TiledCoverage {
+    /// One quantity as a grid, from the shelf on which the tiles were put.
+    ///
+    /// # Errors
+    /// [`CoverageError::TileLost`].
+    pub fn grid(&self, layer: Layer, shelf: &dyn Shelf) -> Result<Grid, CoverageError> {
+        let width = self.raster.width;
+        let mut cells = vec![f32::NAN; width * self.raster.height];
+        for tile in &self.tiles {
+            let layer = tile.layer(layer, shelf)?;
+            let rows = layer.chunks_exact(tile.columns.len());
+            for (row, values) in tile.rows.clone().zip(rows) {
+                let start = row * width + tile.columns.start;
+                cells[start..start + values.len()].copy_from_slice(values);
+            }
+        }
+        let georeference = self.raster.georeference.clone();
+        Ok(Grid::new(georeference, width, self.raster.height, cells)?)
+    }
+}
+
+impl Tile {
+    fn window(&self) -> CellWindow {
+        CellWindow {
+            col: 0,
+            row: 0,
+            width: self.columns.len(),
+            height: self.rows.len(),
+        }
+    }
+
+    fn layer(&self, layer: Layer, shelf: &dyn Shelf) -> Result<Vec<f32>, CoverageError> {
+        let layer = layer as usize;
+        let found = shelf.read(&self.name, self.window(), layer..layer + 1);
+        let found = found.and_then(|mut layers| layers.pop());
+        found.ok_or(CoverageError::TileLost)
+    }
+}
+
+/// Covers a network's territory tile by tile.
+///
+/// # Errors
+/// [`CoverageError`]; what was finished before stays on the shelf.
+pub fn cover_in_tiles(
+    network: &Network,
+    (request, sources): (&CoverageRequest, &TileSources<'_>),
+    run: &RunControl<'_>,
+) -> Result<TiledCoverage, CoverageError> {
+    let network = network_of_cells(network)?;
+    let ready = ReadyNetwork::new(&network);
+    let raster = CoverageRaster::of(&network, request.cell_m)?;
+    let mut territory = Territory {
+        only: super::only_server(&ready, request)?,
+        mcs_names: mcs_names(&ready),
+        launches: Vec::new(),
+        launch_of: Vec::new(),
+        ready: &ready,
+        sources,
+    };
+    territory.sweep((&raster, request), run)?;
+    run.begin("cells", raster.width * raster.height);
+    let network_name = territory.network_name();
+    let mut tiles = Vec::new();
+    let mut composed_tiles = 0;
+    for [columns, rows] in raster.tiles(sources.tile_cells.max(1)) {
+        let part = raster.part(&columns, &rows)?;
+        let name = territory.tile_name(&part, &network_name);
+        if sources.shelf.has(&name) {
+            run.advance(part.width * part.height);
+        } else {
+            territory.compose(&part, &name, run)?;
+            composed_tiles += 1;
+        }
+        tiles.push(Tile {
+            columns,
+            rows,
+            name,
+        });
+    }
+    let mut findings = ready.findings.clone();
+    findings.extend(model_findings(&network));
+    let sectors = ready.sectors.iter();
+    Ok(TiledCoverage {
+        sectors: sectors.map(|s| s.sector.id.as_str().to_owned()).collect(),
+        reuse: territory.reuse(tiles.len(), composed_tiles),
+        mcs_names: territory.mcs_names,
+        findings,
+        tiles,
+        raster,
+    })
+}
+
+/// A network whose losses lie on a shelf.
+struct Territory<'a> {
+    ready: &'a ReadyNetwork<'a>,
+    sources: &'a TileSources<'a>,
+    only: Option<usize>,
+    mcs_names: Vec<String>,
+    launches: Vec<ShelvedLaunch>,
+    /// Index into the launch points by sector.
+    launch_of: Vec<usize>,
+}
+
+struct ShelvedLaunch {
+    key: LaunchKey,
+    wanted: ShelfName,
+    unwanted: Option<ShelfName>,
+    was_swept: bool,
+}
+
+impl Territory<'_> {
+    /// Sweeps what is not on the shelf yet.
+    fn sweep(
+        &mut self,
+        (raster, request): (&CoverageRaster, &CoverageRequest),
+        run: &RunControl<'_>,
+    ) -> Result<(), CoverageError> {
+        let (keys, launch_of) = launch_keys(self.ready, raster, request)?;
+        self.launch_of = launch_of;
+        let sweeps = keys.iter().flat_map(LaunchKey::sweeps);
+        run.begin("losses", sweeps.map(|(key, _)| key.cells()).sum());
+        for key in keys {
+            let mut was_swept = false;
+            let mut shelved = |key: &SweepKey, layers: usize| {
+                let (name, is_new) = self.shelved((key, layers), run)?;
+                was_swept |= is_new.is_some();
+                Ok::<_, CoverageError>(name)
+            };
+            let wanted = shelved(&key.wanted, WANTED_LAYERS)?;
+            let unwanted = key.unwanted.as_ref();
+            let unwanted = unwanted.map(|key| shelved(key, UNWANTED_LAYERS));
+            self.launches.push(ShelvedLaunch {
+                unwanted: unwanted.transpose()?,
+                wanted,
+                key,
+                was_swept,
+            });
+        }
+        Ok(())
+    }
+
+    /// The name of a sweep that lies on the shelf, and the sweep itself where
+    /// it had to be made.
+    fn shelved(
+        &self,
+        (key, layers): (&SweepKey, usize),
+        run: &RunControl<'_>,
+    ) -> Result<(ShelfName, Option<Swept>), CoverageError> {
+        if run.interrupted() {
+            return Err(Interrupted.into());
+        }
+        let extent = key.extent().ok_or(CoverageError::GroundUnread)?;
+        let piece = self.sources.ground.piece(&extent);
+        let piece = piece.ok_or(CoverageError::GroundUnread)?;
+        let ground = piece.mapped().ok_or(CoverageError::NoRasters)?;
+        let name = key.name(ground);
+        if self.sources.shelf.has(&name) {
+            run.advance(key.cells());
+            return Ok((name, None));
+        }
+        let swept = Swept::sweep(key, layers, (ground, run))?;
+        let [width, height] = key.size();
+        self.keep(&name, (width, height), swept.layers())?;
+        Ok((name, Some(swept)))
+    }
+
+    fn keep(
+        &self,
+        name: &ShelfName,
+        (width, height): (usize, usize),
+        layers: &[Vec<f32>],
+    ) -> Result<(), CoverageError> {
+        let layers: Vec<&[f32]> = layers.iter().map(Vec::as_slice).collect();
+        let layers = ShelfLayers {
+            width,
+            height,
+            layers: &layers,
+        };
+        Ok(self.sources.shelf.keep(name, &layers)?)
+    }
+
+    /// Composes a tile and puts it on the shelf.
+    fn compose(
+        &self,
+        part: &CoverageRaster,
+        name: &ShelfName,
+        run: &RunControl<'_>,
+    ) -> Result<(), CoverageError> {
+        let launches = run.install(|| {
+            let launches = self.launches.par_iter();
+            let losses = launches.map(|launch| self.losses(launch, &part.lattice(), run));
+            losses.collect::<Result<Vec<_>, _>>()
+        })?;
+        let losses = LossGrids::ready(part.clone(), (launches, self.launch_of.clone()));
+        let asked = Composite {
+            ready: self.ready,
+            losses: &losses,
+            only: self.only,
+            uplink_interference_dbm: None,
+        };
+        let cells = CellsOfRows(run, part.width);
+        let run = RunControl {
+            progress: &cells,
+            threads: run.threads,
+        };
+        let tile: Coverage = composite(&asked, &run)?;
+        drop(losses);
+        self.keep(name, (part.width, part.height), &tile.layers())
+    }
+
+    /// The losses of a launch point within a part of the plane's lattice.
+    fn losses(
+        &self,
+        launch: &ShelvedLaunch,
+        part: &[Range<i64>; 2],
+        run: &RunControl<'_>,
+    ) -> Result<LaunchLosses, CoverageError> {
+        let within = |key: &SweepKey, name: &ShelfName, layers: usize| {
+            let window = shared(&key.window, part);
+            let [width, height] = window.each_ref().map(length);
+            if width == 0 || height == 0 {
+                return Ok(Arc::new(Swept::new(key, window, Vec::new())));
+            }
+            let cells = CellWindow {
+                col: (window[0].start - key.window[0].start) as usize,
+                row: (window[1].start - key.window[1].start) as usize,
+                width,
+                height,
+            };
+            if let Some(found) = self.sources.shelf.read(name, cells, 0..layers) {
+                return Ok(Arc::new(Swept::new(key, window, found)));
+            }
+            // Taken away or damaged since it was put there.
+            self.again((key, layers), cells, run).map(Arc::new)
+        };
+        let wanted = within(&launch.key.wanted, &launch.wanted, WANTED_LAYERS)?;
+        let unwanted = launch.key.unwanted.as_ref().zip(launch.unwanted.as_ref());
+        let unwanted = unwanted.map(|(key, name)| within(key, name, UNWANTED_LAYERS));
+        LaunchLosses::new(&launch.key, (wanted, unwanted.transpose()?))
+    }
+
+    /// A window of a sweep that has to be made once more.
+    fn again(
+        &self,
+        (key, layers): (&SweepKey, usize),
+        cells: CellWindow,
+        run: &RunControl<'_>,
+    ) -> Result<Swept, CoverageError> {
+        let silent = CellsOfRows(run, 0);
+        let run = RunControl {
+            progress: &silent,
+            threads: run.threads,
+        };
+        let range = |start: i64, from: usize, count: usize| {
+            let start = start + from as i64;
+            start..start + count as i64
+        };
+        let window = [
+            range(key.window[0].start, cells.col, cells.width),
+            range(key.window[1].start, cells.row, cells.height),
+        ];
+        let (name, swept) = self.shelved((key, layers), &run)?;
+        let width = key.size()[0];
+        let found = match swept {
+            Some(swept) => {
+                let layers = swept.layers().iter();
+                Some(layers.map(|layer| cut(layer, width, cells)).collect())
+            }
+            // Somebody else has put it back in the meantime.
+            None => self.sources.shelf.read(&name, cells, 0..layers),
+        };
+        let found = found.ok_or(CoverageError::TileLost)?;
+        Ok(Swept::new(key, window, found))
+    }
+
+    /// What every tile depends on: the network without its masts and sectors,
+    /// but for what a sector anywhere changes everywhere.
+    fn network_name(&self) -> ShelfName {
+        let network = self.ready.network;
+        let bare = Network {
+            masts: Vec::new(),
+            sectors: Vec::new(),
+            ..network.clone()
+        };
+        let mut digest = Digest::of("network");
+        // The derived form has every field, numbers to their last digit.
+        digest.text(&format!("{bare:?} {:?} {:?}", self.only, self.mcs_names));
+        for sector in &network.sectors {
+            digest.text(&format!("{:?} {:?}", sector.id, sector.channel));
+        }
+        digest.finish()
+    }
+
+    /// The name of a tile: what every tile depends on, and the masts and
+    /// sectors whose losses reach into it.
+    fn tile_name(&self, part: &CoverageRaster, network: &ShelfName) -> ShelfName {
+        let lattice = part.lattice();
+        let mut digest = Digest::of("tile");
+        digest.name(network);
+        part.put_into(&mut digest);
+        for (index, sector) in self.ready.sectors.iter().enumerate() {
+            let launch = &self.launches[self.launch_of[index]];
+            let reaches = launch.key.sweeps().any(|(key, _)| {
+                let window = shared(&key.window, &lattice);
+                window.iter().all(|range| length(range) > 0)
+            });
+            if reaches {
+                digest.whole(index as i64);
+                digest.text(&format!("{:?} {:?}", sector.sector, sector.mast));
+                digest.name(&launch.wanted);
+                digest.name(launch.unwanted.as_ref().unwrap_or(&launch.wanted));
+            }
+        }
+        digest.finish()
+    }
+
+    fn reuse(&self, tiles: usize, composed_tiles: usize) -> Reuse {
+        Reuse {
+            launch_points: self.launches.len(),
+            swept_launch_points: self.launches.iter().filter(|l| l.was_swept).count(),
+            tiles,
+            composed_tiles,
+        }
+    }
+}
+
+fn shared(one: &[Range<i64>; 2], other: &[Range<i64>; 2]) -> [Range<i64>; 2] {
+    std::array::from_fn(|axis| {
+        let (one, other) = (&one[axis], &other[axis]);
+        one.start.max(other.start)..one.end.min(other.end)
+    })
+}
+
+fn length(range: &Range<i64>) -> usize {
+    (range.end - range.start).max(0) as usize
+}
+
+/// Counts rows as the cells they have; stages inside are not told.
+struct CellsOfRows<'a>(&'a RunControl<'a>, usize);
+
+impl Progress for CellsOfRows<'_> {
+    fn begin(&self, _stage: &'static str, _total: usize) {}
+
+    fn advance(&self, items: usize) {
+        self.0.advance(items * self.1);
+    }
+
+    fn interrupted(&self) -> bool {
+        self.0.interrupted()
+    }
+}
