@@ -75,6 +75,12 @@ pub fn built_in() -> &'static Catalogue {
     CATALOGUE.get_or_init(|| with_project(&[], &BTreeMap::new(), &mut Vec::new()))
 }
 
+/// The built-in cards with those of a project's equipment, which replace those
+/// of the same id. What is wrong with a card is told by [`crate::read`].
+pub fn of(sources: &crate::ProjectSources) -> Catalogue {
+    with_project(&sources.equipment, &sources.patterns, &mut Vec::new())
+}
+
 /// The built-in cards with a project's own, which replace those of the same id.
 pub(crate) fn with_project(
     equipment: &[SourceText],

@@ -6,6 +6,7 @@
 //! [`apply_premises_edits`] what belongs into `premises.csv`; each leaves the
 //! other's edits alone, so a caller hands the whole list to both.
 
+mod blocks;
 mod premises;
 mod sectors;
 
@@ -15,7 +16,7 @@ pub use sectors::apply_edits;
 use std::fmt;
 use std::ops::Range;
 
-use model::{PremisesId, SectorId};
+use model::{MastId, PremisesId, SectorId};
 
 /// Why edits could not be written. No text has been changed then.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -29,6 +30,10 @@ pub enum WriteError {
     },
     /// The text has no such sector.
     UnknownSector(SectorId),
+    /// The text has no such mast.
+    UnknownMast(MastId),
+    /// The tables stand in one line of braces, where none can be added or taken out.
+    InlineTable(&'static str),
     /// The text has no such premises.
     UnknownPremises(PremisesId),
     /// The table of premises has no such column.
@@ -50,6 +55,14 @@ impl fmt::Display for WriteError {
             WriteError::UnknownSector(id) => write!(
                 f,
                 "the file has no sector `{id}`\nhint: read the project again, the file has changed"
+            ),
+            WriteError::UnknownMast(id) => write!(
+                f,
+                "the file has no mast `{id}`\nhint: read the project again, the file has changed"
+            ),
+            WriteError::InlineTable(array) => write!(
+                f,
+                "the {array}s stand in braces, where none can be added or taken out\nhint: write each as a table of its own below `[[{array}]]`"
             ),
             WriteError::UnknownPremises(id) => write!(
                 f,

@@ -124,8 +124,12 @@ fn exact_premises_edits_change_their_own_line() {
         "id;lon;lat;plan;mount_height_agl_m\r\n\r\np1;9.1;47.0;office;9\r\np2;9.2;47.0;\"a;b\";4\r\np3;9.3;47.0;home;10.0\r\n"
     );
     assert_eq!(
-        apply_premises_edits("id,lon,lat\np1,1,2\n", &[height("p1", 9.0)]),
-        Err(WriteError::MissingColumn("mount_height_agl_m"))
+        apply_premises_edits("id,lon,lat\np1,1,2\np2,1,2\n", &[height("p1", 9.0)]),
+        Ok("id,lon,lat,mount_height_agl_m\np1,1,2,9\np2,1,2\n".to_owned())
+    );
+    assert_eq!(
+        apply_premises_edits("lon,lat\n1,2\n", &[height("p1", 9.0)]),
+        Err(WriteError::UnknownPremises(PremisesId::new("p1")))
     );
     assert_eq!(
         apply_premises_edits(text, &[height("p9", 9.0)]),

@@ -5,9 +5,12 @@
 //! 3. [`evaluate`]: every premises against every sector, and what comes of it.
 //! 4. [`explain`]: one link of that network taken apart.
 //! 5. [`cover`]: every cell of the territory, with or without a premises.
+//! 6. [`mod@compare`]: two evaluations side by side, the consequence of a change.
 //!
 //! The outside world comes in through [`World`] alone: `store` implements it
 //! over a folder, tests over texts and formulas.
+
+pub mod compare;
 
 use std::fmt;
 use std::sync::Arc;
@@ -22,6 +25,7 @@ use model::network::{Mounting, Premises};
 use model::{Finding, ModelChoice, Network, PremisesId, Severity};
 use serde::Serialize;
 
+pub use compare::{Consequence, compare, compare_premises};
 pub use design;
 pub use engine;
 pub use model;
