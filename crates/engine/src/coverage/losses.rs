@@ -26,7 +26,7 @@ pub struct LossGrids {
     pub raster: CoverageRaster,
     /// Index into the launch points by sector.
     pub(super) launch_of: Vec<usize>,
-    pub(super) launches: Vec<LaunchLosses>,
+    pub(super) launches: Vec<Arc<LaunchLosses>>,
     swept: usize,
 }
 
@@ -65,44 +65,38 @@ pub(super) const UNWANTED_LAYERS: usize = 2;
 /// Layers of a sweep over a window of the plane's lattice.
 #[derive(Debug)]
 pub(super) struct Swept {
-    key: SweepKey,
     window: [Range<i64>; 2],
     layers: Vec<Vec<f32>>,
 }
 
-/// Losses of one launch point over the cells around it.
-#[derive(Debug, Clone)]
+/// Losses of one launch point over the cells of a raster that are within reach.
+#[derive(Debug)]
 pub(super) struct LaunchLosses {
+    key: LaunchKey,
     /// Where the mast stands in the plane.
     pub(super) at: MapXy,
     /// True azimuth of the plane's grid north, at the mast. \[deg\]
     pub(super) convergence_deg: f64,
     /// Metres of the plane a metre of ground, at the mast.
     pub(super) scale: f64,
-    wanted: Arc<Swept>,
-    unwanted: Option<Arc<Swept>>,
-}
-
-/// What arrives at a cell; NaN is not known.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Received {
-    /// NaN beyond the reach of service.
-    pub(super) loss_db: f64,
-    pub(super) unwanted_loss_db: f64,
-    pub(super) mast_elevation_deg: f64,
-    pub(super) location_sigma_db: f64,
+    /// Columns of the raster that the layers have.
+    pub(super) columns: Range<usize>,
+    /// Rows of the raster that the layers have.
+    pub(super) rows: Range<usize>,
+    /// NaN beyond the reach of service, where only the unwanted loss is known.
+    pub(super) loss_db: Vec<f32>,
+    /// `None` where it is that of a wanted signal, or nobody hears it.
+    pub(super) unwanted_loss_db: Option<Vec<f32>>,
+    pub(super) mast_elevation_deg: Vec<f32>,
+    pub(super) location_sigma_db: Vec<f32>,
     /// Least clearance as a share of the first Fresnel zone, negative when
     /// blocked; 1 and −1 where only sight was asked for.
-    pub(super) clearance_ratio: f64,
+    pub(super) clearance_ratio: Vec<f32>,
 }
 
 impl Swept {
-    pub(super) fn new(key: &SweepKey, window: [Range<i64>; 2], layers: Vec<Vec<f32>>) -> Self {
-        Self {
-            key: key.clone(),
-            window,
-            layers,
-        }
+    pub(super) fn new(window: [Range<i64>; 2], layers: Vec<Vec<f32>>) -> Self {
+        Self { window, layers }
     }
 
     /// Sweeps the whole window of a key.
@@ -113,87 +107,90 @@ impl Swept {
     ) -> Result<Self, CoverageError> {
         let mut all = swept(key, &SweepGround::new(ground), run)?;
         all.truncate(layers);
-        Ok(Self::new(key, key.window.clone(), all))
+        Ok(Self::new(key.window.clone(), all))
     }
 
     pub(super) fn layers(&self) -> &[Vec<f32>] {
         &self.layers
     }
 
-    /// Index of a cell of the plane's lattice in the layers; `None` beyond them.
-    fn index(&self, [col, row]: [i64; 2]) -> Option<usize> {
-        let [columns, rows] = &self.window;
-        let is_here = columns.contains(&col) && rows.contains(&row);
-        let width = columns.end - columns.start;
-        is_here.then(|| ((row - rows.start) * width + col - columns.start) as usize)
+    /// A layer over another window; NaN beyond this one.
+    fn over(&self, layer: usize, window: &[Range<i64>; 2]) -> Vec<f32> {
+        let values = &self.layers[layer];
+        if self.window == *window {
+            return values.clone();
+        }
+        let [columns, rows] = shared(&self.window, window);
+        let [width, height] = window.each_ref().map(count);
+        let mut cells = vec![f32::NAN; width * height];
+        let own_width = count(&self.window[0]);
+        let place = |window: &[Range<i64>; 2], width: usize, row: i64| {
+            (row - window[1].start) as usize * width + (columns.start - window[0].start) as usize
+        };
+        for row in rows {
+            let from = place(&self.window, own_width, row);
+            let to = place(window, width, row);
+            let many = count(&columns);
+            cells[to..to + many].copy_from_slice(&values[from..from + many]);
+        }
+        cells
     }
 }
 
 impl LaunchLosses {
+    /// What sweeps have found on the cells of a raster.
     pub(super) fn new(
         key: &LaunchKey,
-        (wanted, unwanted): (Arc<Swept>, Option<Arc<Swept>>),
+        raster: &CoverageRaster,
+        (wanted, unwanted): (&Swept, Option<&Swept>),
     ) -> Result<Self, CoverageError> {
         let at = key.wanted.crs.to_map(key.wanted.mast)?;
         let (convergence_deg, scale) = grid_north(&key.wanted, at)?;
+        let lattice = raster.lattice();
+        let window = shared(&unwanted.unwrap_or(wanted).window, &lattice);
+        let [columns, rows] = std::array::from_fn(|axis| {
+            let first = lattice[axis].start;
+            let start = (window[axis].start - first).max(0) as usize;
+            start..start + count(&window[axis])
+        });
+        let mut mast_elevation_deg = wanted.over(1, &window);
+        if let Some(unwanted) = unwanted {
+            let beyond = unwanted.over(1, &window);
+            for (elevation_deg, beyond_deg) in mast_elevation_deg.iter_mut().zip(beyond) {
+                if elevation_deg.is_nan() {
+                    *elevation_deg = beyond_deg;
+                }
+            }
+        }
         Ok(Self {
             at,
             convergence_deg,
             scale,
-            wanted,
-            unwanted,
+            columns,
+            rows,
+            loss_db: wanted.over(0, &window),
+            unwanted_loss_db: unwanted.map(|unwanted| unwanted.over(0, &window)),
+            mast_elevation_deg,
+            location_sigma_db: wanted.over(2, &window),
+            clearance_ratio: wanted.over(3, &window),
+            key: key.clone(),
         })
     }
 
     /// Carrier that the losses are for.
     pub(super) fn frequency_mhz(&self) -> f64 {
-        self.wanted.key.conditions.frequency_mhz
+        self.key.wanted.conditions.frequency_mhz
     }
 
     /// Whether the clearance is one, or only tells sight.
     pub(super) fn tells_clearance(&self) -> bool {
-        self.wanted.key.clearance == Clearance::Told
+        self.key.wanted.clearance == Clearance::Told
     }
 
     /// Place and height above ground of the antenna.
     pub(super) fn antenna(&self) -> (LonLat, f64) {
-        let key = &self.wanted.key;
+        let key = &self.key.wanted;
         (key.mast, key.conditions.mast_agl_m)
-    }
-
-    /// What arrives at a cell of the plane's lattice; `None` where nothing is known.
-    #[inline]
-    pub(super) fn received(&self, cell: [i64; 2]) -> Option<Received> {
-        let layer = |swept: &Swept, i: usize, layer: usize| f64::from(swept.layers[layer][i]);
-        let wanted = self.wanted.index(cell).and_then(|i| {
-            let value = |n| layer(&self.wanted, i, n);
-            let loss_db = value(0);
-            (!loss_db.is_nan()).then(|| Received {
-                loss_db,
-                unwanted_loss_db: loss_db,
-                mast_elevation_deg: value(1),
-                location_sigma_db: value(2),
-                clearance_ratio: value(3),
-            })
-        });
-        let Some(swept) = &self.unwanted else {
-            return wanted;
-        };
-        let unwanted = swept.index(cell).map(|i| Received {
-            loss_db: f64::NAN,
-            unwanted_loss_db: layer(swept, i, 0),
-            mast_elevation_deg: layer(swept, i, 1),
-            location_sigma_db: f64::NAN,
-            clearance_ratio: f64::NAN,
-        });
-        let unwanted = unwanted.filter(|u| !u.unwanted_loss_db.is_nan());
-        match (wanted, unwanted) {
-            (Some(wanted), Some(unwanted)) => Some(Received {
-                unwanted_loss_db: unwanted.unwanted_loss_db,
-                ..wanted
-            }),
-            (wanted, unwanted) => wanted.or(unwanted),
-        }
     }
 }
 
@@ -209,30 +206,25 @@ impl LossGrids {
         let raster = CoverageRaster::of(ready.network, request.cell_m)?;
         raster.fits_memory()?;
         let (keys, launch_of) = launch_keys(ready, &raster, request)?;
-        let old = kept.map_or(&[][..], |kept| &kept.launches);
-        let old = || old.iter().flat_map(LaunchLosses::sweeps);
-        let find = |key: &SweepKey| old().find(|swept| swept.key == *key).cloned();
-        let is_missing = |key: &&SweepKey| find(key).is_none();
-        let work = keys.iter().flat_map(LaunchKey::sweeps).map(|(key, _)| key);
-        let work = work.filter(is_missing).map(SweepKey::cells).sum();
-        run.begin("losses", work);
-        let mut swept = 0;
-        let launches = keys.iter().map(|key| {
-            let mut is_new = false;
-            let mut sweep = |key: &SweepKey, layers: usize| match find(key) {
-                Some(found) => Ok(found),
-                None => {
-                    is_new = true;
-                    Swept::sweep(key, layers, (mapped, run)).map(Arc::new)
-                }
-            };
+        let kept = kept.filter(|kept| kept.raster == raster);
+        let find = |key: &LaunchKey| kept?.launches.iter().find(|l| l.key == *key).cloned();
+        let found: Vec<_> = keys.iter().map(find).collect();
+        let missing = found.iter().zip(&keys).filter(|(found, _)| found.is_none());
+        let sweeps = missing.clone().flat_map(|(_, key)| key.sweeps());
+        run.begin("losses", sweeps.map(|(key, _)| key.cells()).sum());
+        let swept = missing.count();
+        let sweep = |key: &SweepKey, layers: usize| Swept::sweep(key, layers, (mapped, run));
+        let launches = found.into_iter().zip(&keys).map(|(found, key)| {
+            if let Some(found) = found {
+                return Ok(found);
+            }
             let wanted = sweep(&key.wanted, WANTED_LAYERS)?;
             let unwanted = key.unwanted.as_ref();
             let unwanted = unwanted
                 .map(|key| sweep(key, UNWANTED_LAYERS))
                 .transpose()?;
-            swept += usize::from(is_new);
-            LaunchLosses::new(key, (wanted, unwanted))
+            let losses = LaunchLosses::new(key, &raster, (&wanted, unwanted.as_ref()))?;
+            Ok(Arc::new(losses))
         });
         let launches = launches.collect::<Result<_, CoverageError>>()?;
         Ok(Self {
@@ -246,7 +238,7 @@ impl LossGrids {
     /// Losses that were had from elsewhere, on the cells of one raster.
     pub(super) fn ready(
         raster: CoverageRaster,
-        (launches, launch_of): (Vec<LaunchLosses>, Vec<usize>),
+        (launches, launch_of): (Vec<Arc<LaunchLosses>>, Vec<usize>),
     ) -> Self {
         Self {
             raster,
@@ -264,12 +256,6 @@ impl LossGrids {
     /// Launch points in all.
     pub fn launch_points(&self) -> usize {
         self.launches.len()
-    }
-}
-
-impl LaunchLosses {
-    fn sweeps(&self) -> impl Iterator<Item = &Arc<Swept>> {
-        [&self.wanted].into_iter().chain(&self.unwanted)
     }
 }
 
@@ -386,8 +372,17 @@ fn window(raster: &CoverageRaster, at: MapXy, radius_m: f64) -> [Range<i64>; 2] 
     ]
 }
 
-/// Cells in a window.
-fn count(range: &Range<i64>) -> usize {
+/// What two windows have in common; an empty range where they have nothing.
+pub(super) fn shared(one: &[Range<i64>; 2], other: &[Range<i64>; 2]) -> [Range<i64>; 2] {
+    std::array::from_fn(|axis| {
+        let (one, other) = (&one[axis], &other[axis]);
+        let start = one.start.max(other.start);
+        start..one.end.min(other.end).max(start)
+    })
+}
+
+/// How many columns or rows a window has.
+pub(super) fn count(range: &Range<i64>) -> usize {
     (range.end - range.start).max(0) as usize
 }
 

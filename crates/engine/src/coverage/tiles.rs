@@ -22,8 +22,8 @@ use rayon::prelude::*;
 
 use super::composite::{Composite, Coverage, Layer, composite, mcs_names};
 use super::losses::{
-    LaunchKey, LaunchLosses, LossGrids, SweepKey, Swept, UNWANTED_LAYERS, WANTED_LAYERS,
-    launch_keys,
+    LaunchKey, LaunchLosses, LossGrids, SweepKey, Swept, UNWANTED_LAYERS, WANTED_LAYERS, count,
+    launch_keys, shared,
 };
 use super::shelf::{Digest, Shelf, ShelfLayers, ShelfName, cut};
 use super::{CoverageError, CoverageRaster, CoverageRequest, model_findings, network_of_cells};
@@ -280,7 +280,7 @@ impl Territory<'_> {
     ) -> Result<(), CoverageError> {
         let launches = run.install(|| {
             let launches = self.launches.par_iter();
-            let losses = launches.map(|launch| self.losses(launch, &part.lattice(), run));
+            let losses = launches.map(|launch| self.losses(launch, part, run).map(Arc::new));
             losses.collect::<Result<Vec<_>, _>>()
         })?;
         let losses = LossGrids::ready(part.clone(), (launches, self.launch_of.clone()));
@@ -304,14 +304,15 @@ impl Territory<'_> {
     fn losses(
         &self,
         launch: &ShelvedLaunch,
-        part: &[Range<i64>; 2],
+        part: &CoverageRaster,
         run: &RunControl<'_>,
     ) -> Result<LaunchLosses, CoverageError> {
+        let lattice = part.lattice();
         let within = |key: &SweepKey, name: &ShelfName, layers: usize| {
-            let window = shared(&key.window, part);
-            let [width, height] = window.each_ref().map(length);
+            let window = shared(&key.window, &lattice);
+            let [width, height] = window.each_ref().map(count);
             if width == 0 || height == 0 {
-                return Ok(Arc::new(Swept::new(key, window, Vec::new())));
+                return Ok(Swept::new(window, vec![Vec::new(); layers]));
             }
             let cells = CellWindow {
                 col: (window[0].start - key.window[0].start) as usize,
@@ -320,15 +321,16 @@ impl Territory<'_> {
                 height,
             };
             if let Some(found) = self.sources.shelf.read(name, cells, 0..layers) {
-                return Ok(Arc::new(Swept::new(key, window, found)));
+                return Ok(Swept::new(window, found));
             }
             // Taken away or damaged since it was put there.
-            self.again((key, layers), cells, run).map(Arc::new)
+            self.again((key, layers), cells, run)
         };
         let wanted = within(&launch.key.wanted, &launch.wanted, WANTED_LAYERS)?;
         let unwanted = launch.key.unwanted.as_ref().zip(launch.unwanted.as_ref());
         let unwanted = unwanted.map(|(key, name)| within(key, name, UNWANTED_LAYERS));
-        LaunchLosses::new(&launch.key, (wanted, unwanted.transpose()?))
+        let unwanted = unwanted.transpose()?;
+        LaunchLosses::new(&launch.key, part, (&wanted, unwanted.as_ref()))
     }
 
     /// A window of a sweep that has to be made once more.
@@ -362,7 +364,7 @@ impl Territory<'_> {
             None => self.sources.shelf.read(&name, cells, 0..layers),
         };
         let found = found.ok_or(CoverageError::TileLost)?;
-        Ok(Swept::new(key, window, found))
+        Ok(Swept::new(window, found))
     }
 
     /// What every tile depends on: the network without its masts and sectors,
@@ -394,7 +396,7 @@ impl Territory<'_> {
             let launch = &self.launches[self.launch_of[index]];
             let reaches = launch.key.sweeps().any(|(key, _)| {
                 let window = shared(&key.window, &lattice);
-                window.iter().all(|range| length(range) > 0)
+                window.iter().all(|range| count(range) > 0)
             });
             if reaches {
                 digest.whole(index as i64);
@@ -414,17 +416,6 @@ impl Territory<'_> {
             composed_tiles,
         }
     }
-}
-
-fn shared(one: &[Range<i64>; 2], other: &[Range<i64>; 2]) -> [Range<i64>; 2] {
-    std::array::from_fn(|axis| {
-        let (one, other) = (&one[axis], &other[axis]);
-        one.start.max(other.start)..one.end.min(other.end)
-    })
-}
-
-fn length(range: &Range<i64>) -> usize {
-    (range.end - range.start).max(0) as usize
 }
 
 /// Counts rows as the cells they have; stages inside are not told.
