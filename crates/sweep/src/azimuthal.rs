@@ -10,6 +10,9 @@
 use geodesy::{LonLat, direct, inverse};
 use raster::{CellXy, Georeference};
 
+use crate::sampling::Positions;
+use crate::wide::wide;
+
 /// Nodes in each direction; one more than the degree.
 pub const NODES: usize = 7;
 
@@ -174,35 +177,44 @@ const NO_CELLS: f64 = 1e-5;
 
 impl Ray {
     /// Fills `positions` with samples at equal steps from the mast.
-    pub(crate) fn fill(&self, step_km: f64, samples: usize, positions: &mut Vec<CellXy>) {
+    pub(crate) fn fill(&self, step_km: f64, samples: usize, positions: &mut Positions) {
         let counts = |n: &usize| self.col[*n].abs().max(self.row[*n].abs()) > NO_CELLS;
         let last = (0..RAY_TERMS).rev().find(counts).unwrap_or(0);
-        // A loop of fixed length for what is needed.
-        match last {
-            0..=2 => self.fill_terms::<3>(step_km, samples, positions),
-            3 => self.fill_terms::<4>(step_km, samples, positions),
-            _ => self.fill_terms::<RAY_TERMS>(step_km, samples, positions),
-        }
-    }
-
-    fn fill_terms<const N: usize>(
-        &self,
-        step_km: f64,
-        samples: usize,
-        positions: &mut Vec<CellXy>,
-    ) {
-        let (mut col, mut row) = ([0.0; N], [0.0; N]);
-        col.copy_from_slice(&self.col[..N]);
-        row.copy_from_slice(&self.row[..N]);
+        positions.col.resize(samples, 0.0);
+        positions.row.resize(samples, 0.0);
         let per_sample = step_km * self.per_km;
-        positions.clear();
-        positions.extend((0..samples as u32).map(|i| {
-            let t = f64::from(i) * per_sample;
-            CellXy {
-                col: horner(&col, t),
-                row: horner(&row, t),
-            }
-        }));
+        let (col, row) = (&mut positions.col[..], &mut positions.row[..]);
+        // A loop of fixed length for what is needed.
+        wide(
+            #[inline(always)]
+            || match last {
+                0..=2 => {
+                    along::<3>(&self.col, per_sample, col);
+                    along::<3>(&self.row, per_sample, row);
+                }
+                3 => {
+                    along::<4>(&self.col, per_sample, col);
+                    along::<4>(&self.row, per_sample, row);
+                }
+                _ => {
+                    along::<RAY_TERMS>(&self.col, per_sample, col);
+                    along::<RAY_TERMS>(&self.row, per_sample, row);
+                }
+            },
+        );
+    }
+}
+
+/// The first N terms of a polynomial at 0, one, two … times a step.
+#[inline(always)]
+fn along<const N: usize>(terms: &[f64; RAY_TERMS], step: f64, values: &mut [f64]) {
+    for (i, value) in values.iter_mut().enumerate() {
+        let t = f64::from(i as i32) * step;
+        let mut sum = terms[N - 1];
+        for n in (0..N - 1).rev() {
+            sum = sum * t + terms[n];
+        }
+        *value = sum;
     }
 }
 
@@ -292,6 +304,32 @@ impl CellRow {
             _ => [horner(&self.terms[0], u), horner(&self.terms[1], u)],
         }
     }
+
+    /// At the centres of consecutive columns from one on.
+    #[inline(always)]
+    pub(crate) fn fill(&self, first: usize, [one, other]: [&mut [f64]; 2]) {
+        let terms = &self.terms;
+        let at = |i: usize| ((first + i) as u32 as f64 + 0.5 - self.centre) * self.per_col;
+        let both = one.iter_mut().zip(other).enumerate();
+        match self.count {
+            2 => both.for_each(|(i, (one, other))| {
+                let u = at(i);
+                *one = terms[0][0] + terms[0][1] * u;
+                *other = terms[1][0] + terms[1][1] * u;
+            }),
+            4 => both.for_each(|(i, (one, other))| {
+                let (u, square) = (at(i), at(i) * at(i));
+                let value = |t: &[f64; NODES]| (t[0] + t[1] * u) + square * (t[2] + t[3] * u);
+                *one = value(&terms[0]);
+                *other = value(&terms[1]);
+            }),
+            _ => both.for_each(|(i, (one, other))| {
+                let u = at(i);
+                *one = horner(&terms[0], u);
+                *other = horner(&terms[1], u);
+            }),
+        }
+    }
 }
 
 #[cfg(test)]
@@ -343,10 +381,10 @@ mod tests {
                 let exact = raster
                     .to_cell(direct(mast, azimuth_deg, d_km * 1e3))
                     .unwrap();
-                let mut positions = Vec::new();
+                let mut positions = Positions::default();
                 to.ray(azimuth_deg.to_radians())
                     .fill(d_km, 2, &mut positions);
-                let got = positions[1];
+                let got = positions.at(1);
                 let apart = (got.col - exact.col).hypot(got.row - exact.row);
                 worst[0] = worst[0].max(apart * 30.0);
                 let (col, row) = ((k * 13 % 2000) as usize, (k * 29 % 2000) as usize);

@@ -12,12 +12,13 @@ use geodesy::{Crs, CrsError, LonLat, MapXy, direct};
 use raster::{Affine, CellXy, Georeference, RasterError};
 use rayon::prelude::*;
 
-use crate::azimuthal::{FromCells, OutOfMap};
-use crate::ground::{AtCells, Ground, Samples, Surroundings};
+use crate::at_cells::{AtCells, AtRow};
+use crate::azimuthal::{CellRow, FromCells, OutOfMap, ToCells};
+use crate::ground::{Ground, Samples, Surroundings};
 use crate::kernel::Kernel;
 use crate::radial::{CentreLatitude, Radial, Receiver, last_inside};
 use crate::{Conditions, Watch};
-use cells::{Bands, Entry};
+use cells::{Entry, SectorCells};
 use layers::Layers;
 use own_bearing::OwnBearing;
 pub use sight::Sight;
@@ -176,8 +177,11 @@ const FALLBACK_SPACING_M: f64 = 30.0;
 /// whatever the bearings.
 const LEAST_SAMPLES: usize = 5;
 
-/// Radials swept together; fixed, so that the result knows no threads.
+/// Most radials swept together; fixed, so that the result knows no threads.
 const RADIALS_PER_SECTOR: usize = 64;
+
+/// Fewest sectors: two borders enclose a sector only if it is less than half a circle.
+const LEAST_SECTORS: usize = 8;
 
 impl CoverageGrid<'_> {
     /// Sweeps the cells.
@@ -191,7 +195,6 @@ impl CoverageGrid<'_> {
     fn sweep_here(&self, ground: Ground<'_>, watch: &dyn Watch) -> Result<Coverage, SweepError> {
         let plan = Plan::new(self, ground)?;
         let layers = Layers::new(self.target.width * self.target.height, &self.conditions);
-        let bands = Bands::assign(&plan, watch)?;
         let sectors: Vec<usize> = (0..plan.sectors).collect();
         sectors.into_par_iter().try_for_each_init(
             || Sweeper::new(&plan),
@@ -199,7 +202,7 @@ impl CoverageGrid<'_> {
                 if watch.interrupted() {
                     return Err(SweepError::Interrupted);
                 }
-                let cells = sweeper.sector(&bands, sector, &layers);
+                let cells = sweeper.sector(sector, &layers);
                 watch.advance(cells);
                 Ok(())
             },
@@ -223,6 +226,11 @@ struct Plan<'a> {
     surroundings: Surroundings<'a>,
     at_cells: AtCells<'a>,
     to_azimuthal: FromCells,
+    /// From azimuthal coordinates to the target.
+    to_target: ToCells,
+    /// What is known of the rows of the window.
+    rows: Vec<Row<'a>>,
+    cell_km: f64,
     /// Columns and rows that the circle can reach.
     window: [std::ops::Range<usize>; 2],
     radius_km: f64,
@@ -230,8 +238,15 @@ struct Plan<'a> {
     samples: usize,
     radials: usize,
     sectors: usize,
+    radials_per_sector: usize,
     /// Made when first asked for: own bearings never do.
     kernel: OnceLock<Kernel>,
+}
+
+/// A row of the target.
+struct Row<'a> {
+    azimuthal: CellRow,
+    standing: AtRow<'a>,
 }
 
 impl<'a> Plan<'a> {
@@ -275,17 +290,28 @@ impl<'a> Plan<'a> {
             },
         );
         let georeference = &request.target.georeference;
+        let at_cells = AtCells::new(ground, georeference, fitted)?;
+        let to_azimuthal = FromCells::to_azimuthal(request.mast, georeference, fitted)?;
+        let row = |row: usize| Row {
+            azimuthal: to_azimuthal.row(row),
+            standing: at_cells.row(row),
+        };
+        let radials_per_sector = RADIALS_PER_SECTOR.min(radials.div_ceil(LEAST_SECTORS));
         Ok(Self {
             request,
             surroundings: Surroundings::new(ground, request.mast, radius_km * 1.01)?,
-            at_cells: AtCells::new(ground, georeference, fitted)?,
-            to_azimuthal: FromCells::to_azimuthal(request.mast, georeference, fitted)?,
+            rows: rows.clone().map(row).collect(),
+            at_cells,
+            to_azimuthal,
+            to_target: ToCells::new(request.mast, radius_km * 1.01, georeference)?,
+            cell_km,
             window,
             radius_km,
             step_km,
             samples: samples as usize,
             radials,
-            sectors: radials.div_ceil(RADIALS_PER_SECTOR),
+            sectors: radials.div_ceil(radials_per_sector),
+            radials_per_sector,
             kernel: OnceLock::new(),
         })
     }
@@ -305,6 +331,13 @@ impl<'a> Plan<'a> {
 
     fn azimuth_rad(&self, radial: usize) -> f64 {
         std::f64::consts::TAU * radial as f64 / self.radials as f64
+    }
+
+    /// Azimuth half a radial before the first of a sector; that of the sector
+    /// after the last is that of the first.
+    fn border_rad(&self, sector: usize) -> f64 {
+        let first = sector % self.sectors * self.radials_per_sector;
+        std::f64::consts::TAU * (first as f64 - 0.5) / self.radials as f64
     }
 
     /// True azimuth of a cell.
@@ -355,6 +388,7 @@ struct Sweeper<'a> {
     radial: Radial,
     samples: Samples,
     receivers: Vec<Receiver>,
+    cells: SectorCells,
     entries: Vec<Entry>,
     own: OwnBearing,
 }
@@ -370,14 +404,15 @@ impl<'a> Sweeper<'a> {
             plan,
             samples: Samples::default(),
             receivers: Vec::new(),
+            cells: SectorCells::default(),
             entries: Vec::new(),
             own: OwnBearing::default(),
         }
     }
 
     /// Sweeps one sector; returns its cells.
-    fn sector(&mut self, bands: &Bands, sector: usize, layers: &Layers) -> usize {
-        bands.sector(sector, &mut self.entries);
+    fn sector(&mut self, sector: usize, layers: &Layers) -> usize {
+        self.cells.sector(self.plan, sector, &mut self.entries);
         let entries = std::mem::take(&mut self.entries);
         let own_only = self.plan.request.bearings == Bearings::Own;
         let step_km = self.plan.step_km;
@@ -401,8 +436,8 @@ impl<'a> Sweeper<'a> {
         let plan = self.plan;
         let farthest = cells.iter().map(|e| e.d_km).fold(0.0, f64::max);
         let samples = (self.radial.last_inside(farthest) + 1).min(plan.samples);
-        let azimuth_rad =
-            plan.azimuth_rad(sector * RADIALS_PER_SECTOR + usize::from(first.radial_in_sector));
+        let azimuth_rad = plan
+            .azimuth_rad(sector * plan.radials_per_sector + usize::from(first.radial_in_sector));
         let radial = &mut self.radial;
         plan.surroundings
             .trace(azimuth_rad, samples, (radial, &mut self.samples));

@@ -2,10 +2,11 @@
 
 use geodesy::LonLat;
 use physics::path_loss::Zone;
-use raster::{CellXy, Georeference, Grid, Mosaic};
+use raster::{CellXy, Grid, Mosaic};
 
-use crate::azimuthal::{CellRow, Fit, FromCells, OutOfMap, ToCells};
+use crate::azimuthal::{Fit, OutOfMap, ToCells};
 use crate::radial::Radial;
+use crate::sampling::{Positions, bilinear_all, containing_all};
 
 /// What a class of land cover stands for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -24,7 +25,7 @@ pub struct CoverClasses {
     rows: Vec<Cover>,
 }
 
-const BARE: Cover = Cover {
+pub(crate) const BARE: Cover = Cover {
     height_m: 0.0,
     zone: Zone::Inland,
 };
@@ -103,31 +104,63 @@ impl<'a> Seen<'a> {
         }
     }
 
-    /// Gives `take` the value at every sample in turn: that of the first grid
-    /// that has one, else NaN.
-    #[inline]
-    fn along(
+    /// The value at every sample: that of the first grid that has one, else NaN.
+    ///
+    /// * `all`: the values of one grid. `one`: its value at one position.
+    fn along<T: Unknown>(
         &self,
         work: &mut Samples,
-        sample: impl Fn(&Grid, CellXy) -> f64,
-        mut take: impl FnMut(f64),
+        (all, one): (
+            impl Fn(&Grid, &Positions, &mut [T]),
+            impl Fn(&Grid, CellXy) -> T,
+        ),
+        values: &mut Vec<T>,
     ) {
-        if let [(grid, to_cells)] = &self.grids[..] {
+        values.clear();
+        values.resize(work.samples, T::UNKNOWN);
+        for (number, (grid, to_cells)) in self.grids.iter().enumerate() {
             work.place(to_cells);
-            for at in &work.positions {
-                take(sample(grid, *at));
+            if number == 0 {
+                all(grid, &work.positions, values);
+                continue;
             }
-            return;
-        }
-        let mut values = vec![f64::NAN; work.samples];
-        for (grid, to_cells) in &self.grids {
-            work.place(to_cells);
-            let open = values.iter_mut().zip(&work.positions);
-            for (value, at) in open.filter(|(v, _)| v.is_nan()) {
-                *value = sample(grid, *at);
+            let open = values.iter_mut().enumerate();
+            for (i, value) in open.filter(|(_, v)| v.is_unknown()) {
+                *value = one(grid, work.positions.at(i));
             }
         }
-        values.into_iter().for_each(take);
+    }
+
+    fn heights(&self, work: &mut Samples, values: &mut Vec<f64>) {
+        self.along(
+            work,
+            (bilinear_all, |grid, at| grid.bilinear_at(at)),
+            values,
+        );
+    }
+
+    fn classes(&self, work: &mut Samples, values: &mut Vec<f32>) {
+        self.along(work, (containing_all, class_at), values);
+    }
+}
+
+/// A number that may be unknown.
+trait Unknown: Copy {
+    const UNKNOWN: Self;
+    fn is_unknown(self) -> bool;
+}
+
+impl Unknown for f64 {
+    const UNKNOWN: Self = Self::NAN;
+    fn is_unknown(self) -> bool {
+        self.is_nan()
+    }
+}
+
+impl Unknown for f32 {
+    const UNKNOWN: Self = Self::NAN;
+    fn is_unknown(self) -> bool {
+        self.is_nan()
     }
 }
 
@@ -139,7 +172,9 @@ pub(crate) struct Samples {
     samples: usize,
     /// The positions are right already, for the one grid there is.
     are_placed: bool,
-    positions: Vec<CellXy>,
+    positions: Positions,
+    classes: Vec<f32>,
+    canopy: Vec<f64>,
 }
 
 impl Samples {
@@ -189,31 +224,27 @@ impl<'a> Surroundings<'a> {
         samples: usize,
         (radial, work): (&mut Radial, &mut Samples),
     ) {
-        *work = Samples {
-            azimuth_rad,
-            step_km: radial.step_km,
-            samples,
-            are_placed: false,
-            positions: std::mem::take(&mut work.positions),
-        };
+        work.azimuth_rad = azimuth_rad;
+        work.step_km = radial.step_km;
+        work.samples = samples;
+        work.are_placed = false;
         let Radial {
             ground_amsl_m: ground,
             clutter_m: clutter,
             zone,
             ..
         } = radial;
-        ground.clear();
-        self.elevation.along(work, bilinear, |h| ground.push(h));
+        self.elevation.heights(work, ground);
         clutter.clear();
         zone.clear();
         match (&self.cover, self.ground.cover) {
             (Some(seen), Some((_, classes))) => {
                 work.are_placed = self.cover_shares_cells;
-                seen.along(work, class_at, |code| {
-                    let cover = classes.of(code as f32);
-                    clutter.push(cover.height_m);
-                    zone.push(cover.zone);
-                });
+                let mut codes = std::mem::take(&mut work.classes);
+                seen.classes(work, &mut codes);
+                clutter.extend(codes.iter().map(|code| classes.of(*code).height_m));
+                zone.extend(codes.iter().map(|code| classes.of(*code).zone));
+                work.classes = codes;
                 work.are_placed = false;
             }
             _ => {
@@ -222,149 +253,20 @@ impl<'a> Surroundings<'a> {
             }
         }
         if let (Some(seen), Some((_, unit_m))) = (&self.canopy, self.ground.canopy) {
-            let mut heights = clutter.iter_mut();
-            seen.along(work, bilinear, |units| {
-                if let Some(height_m) = heights.next()
-                    && units * unit_m > 0.0
-                {
+            let mut canopy = std::mem::take(&mut work.canopy);
+            seen.heights(work, &mut canopy);
+            for (height_m, units) in clutter.iter_mut().zip(&canopy) {
+                if units * unit_m > 0.0 {
                     *height_m = units * unit_m;
                 }
-            });
-        }
-    }
-}
-
-/// [`Grid::bilinear_at`], with the common case in line.
-#[inline]
-fn bilinear(grid: &Grid, at: CellXy) -> f64 {
-    let (u, v) = (at.col - 0.5, at.row - 0.5);
-    let width = grid.width();
-    let inside = u >= 0.0 && v >= 0.0 && u < (width - 1) as f64 && v < (grid.height() - 1) as f64;
-    if inside {
-        // Whole parts of positive numbers: no need to round down.
-        let (left, top) = (u as i32, v as i32);
-        let (fu, fv) = (u - f64::from(left), v - f64::from(top));
-        let i = top as usize * width + left as usize;
-        if let Some([a, b]) = grid.cells().get(i..i + 2)
-            && let Some([c, d]) = grid.cells().get(i + width..i + width + 2)
-        {
-            let [a, b, c, d] = [*a, *b, *c, *d].map(f64::from);
-            let upper = a + (b - a) * fu;
-            let value = upper + (c + (d - c) * fu - upper) * fv;
-            if !value.is_nan() {
-                return value;
             }
+            work.canopy = canopy;
         }
     }
-    grid.bilinear_at(at)
 }
 
 /// The value of the cell that contains a position, NaN outside.
-#[inline]
-fn class_at(grid: &Grid, at: CellXy) -> f64 {
-    let inside = at.col >= 0.0 && at.row >= 0.0 && at.col < grid.width() as f64;
-    if inside && at.row < grid.height() as f64 {
-        let i = at.row as i32 as usize * grid.width() + at.col as i32 as usize;
-        return grid.cells().get(i).map_or(f64::NAN, |c| f64::from(*c));
-    }
+pub(crate) fn class_at(grid: &Grid, at: CellXy) -> f32 {
     let cell = grid.containing(at);
-    cell.map_or(f64::NAN, |cell| grid.value(cell).into())
-}
-
-/// What stands at the cells of the target raster.
-pub(crate) struct AtCells<'a> {
-    ground: Ground<'a>,
-    elevation: Vec<(&'a Grid, FromCells)>,
-    cover: Vec<(&'a Grid, FromCells)>,
-    canopy: Vec<(&'a Grid, FromCells)>,
-}
-
-impl<'a> AtCells<'a> {
-    /// Over the cells `centre` ± `half` of the target.
-    pub(crate) fn new(
-        ground: Ground<'a>,
-        target: &Georeference,
-        window: (CellXy, CellXy),
-    ) -> Result<Self, geodesy::CrsError> {
-        let seen = |mosaic: Option<&'a Mosaic>| {
-            let grids = mosaic.map_or(&[][..], Mosaic::grids).iter();
-            let fits = grids.map(|g| {
-                let fit = FromCells::to_cells(g.georeference(), target, window)?;
-                Ok::<_, geodesy::CrsError>((g, fit))
-            });
-            fits.collect::<Result<Vec<_>, _>>()
-        };
-        Ok(Self {
-            elevation: seen(Some(ground.elevation))?,
-            cover: seen(ground.cover.map(|(m, _)| m))?,
-            canopy: seen(ground.canopy.map(|(m, _)| m))?,
-            ground,
-        })
-    }
-
-    /// The ways to the first grid of elevation, and to that of land cover.
-    pub(crate) fn fits(&self) -> [Option<&Fit>; 2] {
-        [&self.elevation, &self.cover].map(|grids| Some(&grids.first()?.1.0))
-    }
-
-    /// Along one row of the target.
-    pub(crate) fn row(&self, row: usize) -> AtRow<'a> {
-        let along = |grids: &[(&'a Grid, FromCells)]| {
-            grids.iter().map(|(g, fit)| (*g, fit.row(row))).collect()
-        };
-        AtRow {
-            ground: self.ground,
-            elevation: along(&self.elevation),
-            cover: along(&self.cover),
-            canopy: along(&self.canopy),
-        }
-    }
-}
-
-/// What stands at the cells of one row.
-pub(crate) struct AtRow<'a> {
-    ground: Ground<'a>,
-    elevation: Vec<(&'a Grid, CellRow)>,
-    cover: Vec<(&'a Grid, CellRow)>,
-    canopy: Vec<(&'a Grid, CellRow)>,
-}
-
-impl AtRow<'_> {
-    /// Ground above sea level at the centre of a column; NaN is unknown. \[m\]
-    #[inline]
-    pub(crate) fn ground_amsl_m(&self, col: usize) -> f64 {
-        first_known(&self.elevation, col, bilinear)
-    }
-
-    /// What covers the centre of a column.
-    #[inline]
-    pub(crate) fn cover(&self, col: usize) -> Cover {
-        let mut cover = match self.ground.cover {
-            Some((_, classes)) => classes.of(first_known(&self.cover, col, class_at) as f32),
-            None => BARE,
-        };
-        if let Some((_, unit_m)) = self.ground.canopy {
-            let height_m = unit_m * first_known(&self.canopy, col, bilinear);
-            if height_m > 0.0 {
-                cover.height_m = height_m;
-            }
-        }
-        cover
-    }
-}
-
-#[inline]
-fn first_known(
-    grids: &[(&Grid, CellRow)],
-    col: usize,
-    sample: impl Fn(&Grid, CellXy) -> f64,
-) -> f64 {
-    for (grid, row) in grids {
-        let [col, row] = row.at(col);
-        let value = sample(grid, CellXy { col, row });
-        if !value.is_nan() {
-            return value;
-        }
-    }
-    f64::NAN
+    cell.map_or(f32::NAN, |cell| grid.value(cell))
 }

@@ -103,6 +103,7 @@
 //! 64 radials, every cell belongs to one, and nothing is summed across them. Memory is about
 //! 32 bytes for each cell of the circle beside the layers.
 
+mod at_cells;
 mod azimuthal;
 mod conditions;
 pub mod coverage;
@@ -111,8 +112,10 @@ mod ground;
 mod hull;
 pub mod kernel;
 mod radial;
+mod sampling;
 mod sweeper;
 mod watch;
+mod wide;
 
 pub use azimuthal::OutOfMap;
 pub use conditions::Conditions;

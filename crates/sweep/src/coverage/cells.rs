@@ -1,11 +1,20 @@
 //! Which cells belong to which radial.
+//!
+//! The circle is cut into sectors of some radials. A sector finds its own cells: those of the
+//! raster between its two borders, row by row. A cell is on the clockwise side of a border or
+//! not, by one and the same comparison for the two sectors that share it, so it belongs to
+//! exactly one.
+
+mod wedge;
 
 use physics::path_loss::Zone;
-use rayon::prelude::*;
 
-use super::{Plan, RADIALS_PER_SECTOR, SweepError};
-use crate::Watch;
+use super::Plan;
+use crate::at_cells::Standing;
 use crate::fast::bearing_rad;
+use crate::radial::last_inside;
+use crate::wide::wide;
+use wedge::Wedge;
 
 /// A cell within the radius.
 #[derive(Debug, Clone, Copy)]
@@ -22,92 +31,177 @@ pub(super) struct Entry {
     pub(super) radial_in_sector: u8,
 }
 
-/// Rows handled together; fixed, so that the result knows no threads.
-const ROWS_PER_BAND: usize = 32;
+/// Columns looked at together.
+const LANES: usize = 16;
 
-/// Cells for which a sector has room in a band that touches it.
-const FIRST_ROOM: usize = 256;
+/// Cells worked out together, at least.
+const BLOCK: usize = 512;
 
-/// The cells of every band of rows, by sector.
-pub(super) struct Bands(Vec<Vec<Vec<Entry>>>);
+/// Finds the cells of sectors; keeps the buffers between them.
+#[derive(Default)]
+pub(super) struct SectorCells {
+    wedge: Wedge,
+    found: Found,
+    unsorted: Vec<Entry>,
+    /// Last sample before each cell.
+    last: Vec<u32>,
+    order: Vec<u32>,
+    starts: Vec<u32>,
+}
 
-impl Bands {
-    pub(super) fn assign(plan: &Plan<'_>, watch: &dyn Watch) -> Result<Self, SweepError> {
-        let rows: Vec<usize> = plan.window[1].clone().collect();
-        let bands = rows.par_chunks(ROWS_PER_BAND).map(|rows| {
-            if watch.interrupted() {
-                return Err(SweepError::Interrupted);
+/// Cells in a wedge, of which more is to be known.
+#[derive(Default)]
+struct Found {
+    col: Vec<u32>,
+    row: Vec<u32>,
+    east: Vec<f64>,
+    north: Vec<f64>,
+    standing: Standing,
+}
+
+impl Found {
+    fn clear(&mut self) {
+        self.col.clear();
+        self.row.clear();
+        self.east.clear();
+        self.north.clear();
+        self.standing.clear();
+    }
+}
+
+impl SectorCells {
+    /// The cells of a sector by radial, those of a radial in rising order of the last sample
+    /// before them.
+    pub(super) fn sector(&mut self, plan: &Plan<'_>, sector: usize, entries: &mut Vec<Entry>) {
+        self.unsorted.clear();
+        self.last.clear();
+        self.wedge.outline(plan, sector);
+        self.found.clear();
+        let rows = self.wedge.rows.clone();
+        for row in rows {
+            self.row(plan, row);
+            if self.found.col.len() >= BLOCK {
+                self.take_found(plan, sector);
             }
-            let mut sectors = vec![Vec::new(); plan.sectors];
-            for row in rows {
-                assign_row(plan, *row, &mut sectors);
-            }
-            Ok(sectors)
-        });
-        bands.collect::<Result<_, _>>().map(Self)
+        }
+        self.take_found(plan, sector);
+        self.sort(plan, entries);
     }
 
-    /// The cells of a sector by radial, those of a radial from the mast outwards.
-    pub(super) fn sector(&self, sector: usize, entries: &mut Vec<Entry>) {
-        let cells = || self.0.iter().flat_map(|band| &band[sector]);
-        let mut starts = [0_usize; RADIALS_PER_SECTOR + 1];
-        let mut count = 0;
-        for entry in cells() {
-            starts[usize::from(entry.radial_in_sector) + 1] += 1;
-            count += 1;
+    /// Finds the cells of one row.
+    fn row(&mut self, plan: &Plan<'_>, row: usize) {
+        let (across, wedge) = (&plan.rows[row - plan.window[1].start], &self.wedge);
+        let mut cols = wedge.cols(row);
+        while !cols.is_empty() {
+            let [mut east, mut north] = [[0.0; LANES]; 2];
+            let mut is_inside = [false; LANES];
+            wide(
+                #[inline(always)]
+                || {
+                    across.azimuthal.fill(cols.start, [&mut east, &mut north]);
+                    for i in 0..LANES {
+                        is_inside[i] = wedge.contains([east[i], north[i]]);
+                    }
+                },
+            );
+            for i in 0..cols.len().min(LANES) {
+                if is_inside[i] {
+                    let found = &mut self.found;
+                    found.col.push((cols.start + i) as u32);
+                    found.row.push(row as u32);
+                    found.east.push(east[i]);
+                    found.north.push(north[i]);
+                    across.standing.place(cols.start + i, &mut found.standing);
+                }
+            }
+            cols.start = (cols.start + LANES).min(cols.end);
         }
+    }
+
+    /// Works out what has been found.
+    fn take_found(&mut self, plan: &Plan<'_>, sector: usize) {
+        let found = &mut self.found;
+        let count = found.col.len();
+        plan.at_cells.look(&mut found.standing, |i| {
+            let across = &plan.rows[found.row[i] as usize - plan.window[1].start];
+            let col = found.col[i] as usize;
+            (
+                across.standing.ground_amsl_m(col),
+                across.standing.cover(col),
+            )
+        });
+        let in_sector = plan.radials_per_sector.min(plan.radials) as f64;
+        let middle_rad =
+            plan.border_rad(sector) + 0.5 * in_sector * std::f64::consts::TAU / plan.radials as f64;
+        let (sin, cos) = middle_rad.sin_cos();
+        let per_radian = plan.radials as f64 / std::f64::consts::TAU;
+        let (step_km, width) = (plan.step_km, plan.request.target.width as u32);
+        // Both become: the distance, and the number of the radial.
+        let (east, north) = (&mut found.east[..], &mut found.north[..]);
+        wide(
+            #[inline(always)]
+            || {
+                for (east, north) in east.iter_mut().zip(north) {
+                    let (x, y) = (*east * cos - *north * sin, *east * sin + *north * cos);
+                    *east = (x * x + y * y).sqrt();
+                    *north = bearing_rad(x, y) * per_radian + 0.5 * in_sector;
+                }
+            },
+        );
+        let most = plan.radials_per_sector - 1;
+        for i in 0..count {
+            let (col, row, d_km) = (found.col[i], found.row[i], found.east[i]);
+            let cover = found.standing.covers[i];
+            self.unsorted.push(Entry {
+                d_km,
+                cell: row * width + col,
+                ground_amsl_m: found.standing.ground_amsl_m[i] as f32,
+                clutter_m: cover.height_m as f32,
+                zone: cover.zone,
+                radial_in_sector: (found.north[i] as i32).clamp(0, most as i32) as u8,
+            });
+            self.last.push(last_inside(d_km, step_km) as u32);
+        }
+        found.clear();
+    }
+
+    /// Counts cells by last sample, then by radial.
+    fn sort(&mut self, plan: &Plan<'_>, entries: &mut Vec<Entry>) {
         entries.clear();
-        let Some(any) = cells().next() else {
+        let Some(any) = self.unsorted.first() else {
             return;
         };
-        entries.resize(count, *any);
-        for radial in 0..RADIALS_PER_SECTOR {
-            starts[radial + 1] += starts[radial];
-        }
-        for entry in cells() {
-            let start = &mut starts[usize::from(entry.radial_in_sector)];
-            entries[*start] = *entry;
+        let last = |i: usize| self.last[i] as usize;
+        let order = &mut self.order;
+        order.resize(self.unsorted.len(), 0);
+        let most = self.last.iter().max().map_or(0, |last| *last as usize);
+        starts(&mut self.starts, most, (0..order.len()).map(last));
+        for i in 0..order.len() {
+            let start = &mut self.starts[last(i)];
+            order[*start as usize] = i as u32;
             *start += 1;
         }
-        for radial in entries.chunk_by_mut(|a, b| a.radial_in_sector == b.radial_in_sector) {
-            // Positive numbers are ordered as their bits.
-            radial.sort_unstable_by_key(|e| e.d_km.to_bits());
+        entries.resize(order.len(), *any);
+        let radial = |entry: &Entry| usize::from(entry.radial_in_sector);
+        let most = plan.radials_per_sector;
+        starts(&mut self.starts, most, self.unsorted.iter().map(radial));
+        for i in order {
+            let entry = &self.unsorted[*i as usize];
+            let start = &mut self.starts[radial(entry)];
+            entries[*start as usize] = *entry;
+            *start += 1;
         }
     }
 }
 
-fn assign_row(plan: &Plan<'_>, row: usize, sectors: &mut [Vec<Entry>]) {
-    let azimuthal = plan.to_azimuthal.row(row);
-    let standing = plan.at_cells.row(row);
-    let per_radian = plan.radials as f64 / std::f64::consts::TAU;
-    let width = plan.request.target.width;
-    for col in plan.window[0].clone() {
-        let [east, north] = azimuthal.at(col);
-        let square = east * east + north * north;
-        if square > plan.radius_km * plan.radius_km {
-            continue;
-        }
-        // A whole turn is added so that the whole part is the nearest radial.
-        let turns = bearing_rad(east, north) * per_radian + 0.5 + plan.radials as f64;
-        let radial = turns as u32;
-        let once_round = plan.radials as u32;
-        let radial = if radial >= once_round {
-            radial - once_round
-        } else {
-            radial
-        } as usize;
-        let cover = standing.cover(col);
-        let sector = &mut sectors[radial / RADIALS_PER_SECTOR];
-        if sector.capacity() == 0 {
-            sector.reserve(FIRST_ROOM);
-        }
-        sector.push(Entry {
-            d_km: square.sqrt(),
-            cell: (row * width + col) as u32,
-            ground_amsl_m: standing.ground_amsl_m(col) as f32,
-            clutter_m: cover.height_m as f32,
-            zone: cover.zone,
-            radial_in_sector: (radial % RADIALS_PER_SECTOR) as u8,
-        });
+/// Where each key from 0 to `most` starts when all are in order.
+fn starts(starts: &mut Vec<u32>, most: usize, keys: impl Iterator<Item = usize>) {
+    starts.clear();
+    starts.resize(most + 2, 0);
+    for key in keys {
+        starts[key + 1] += 1;
+    }
+    for i in 0..=most {
+        starts[i + 1] += starts[i];
     }
 }

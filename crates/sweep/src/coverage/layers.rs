@@ -11,9 +11,8 @@ use crate::{Conditions, Reception};
 /// Every cell belongs to one radial and is written once, by whichever thread
 /// has that radial; the values are single-precision numbers as their bits.
 pub(super) struct Layers {
-    /// Loss, elevation, deviation and clearance of each cell, side by side: a
-    /// cell is one line of the cache, not four.
-    cells: Vec<[AtomicU32; 4]>,
+    /// Loss, elevation, deviation and clearance of each cell.
+    layers: [Vec<AtomicU32>; 4],
     /// Standard deviation over locations at clutter height.
     sigma_db: f64,
     receiver_agl_m: f64,
@@ -21,9 +20,10 @@ pub(super) struct Layers {
 
 impl Layers {
     pub(super) fn new(cells: usize, conditions: &Conditions) -> Self {
-        let unknown = || std::array::from_fn(|_| AtomicU32::new(f32::NAN.to_bits()));
+        let unknown = || AtomicU32::new(f32::NAN.to_bits());
+        let layer = |_| std::iter::repeat_with(unknown).take(cells).collect();
         Self {
-            cells: std::iter::repeat_with(unknown).take(cells).collect(),
+            layers: std::array::from_fn(layer),
             sigma_db: location_sigma_db(conditions.f_ghz(), conditions.location_area_m),
             receiver_agl_m: conditions.receiver_agl_m,
         }
@@ -41,25 +41,31 @@ impl Layers {
             sigma_db,
             ratio.unwrap_or(in_sight),
         ];
-        for (layer, value) in self.cells[entry.cell as usize].iter().zip(values) {
-            layer.store((value as f32).to_bits(), Ordering::Relaxed);
+        for (layer, value) in self.layers.iter().zip(values) {
+            layer[entry.cell as usize].store((value as f32).to_bits(), Ordering::Relaxed);
         }
     }
 
     pub(super) fn finish(self, target: &Target, radials: usize) -> Coverage {
-        let layer = |n: usize| -> Vec<f32> {
-            let bits = self.cells.iter().map(|c| c[n].load(Ordering::Relaxed));
+        let numbers = |layer: Vec<AtomicU32>| -> Vec<f32> {
+            let bits = layer.into_iter().map(AtomicU32::into_inner);
             bits.map(f32::from_bits).collect()
         };
-        let loss_db = layer(0);
+        let layers = self.layers.map(numbers);
+        let [
+            loss_db,
+            mast_elevation_deg,
+            location_sigma_db,
+            clearance_ratio,
+        ] = layers;
         Coverage {
             width: target.width,
             height: target.height,
             answered_cells: loss_db.iter().filter(|l| !l.is_nan()).count(),
             loss_db,
-            mast_elevation_deg: layer(1),
-            location_sigma_db: layer(2),
-            clearance_ratio: layer(3),
+            mast_elevation_deg,
+            location_sigma_db,
+            clearance_ratio,
             radials,
         }
     }

@@ -4,8 +4,8 @@ use std::sync::atomic::{AtomicU32, Ordering};
 
 use rayon::prelude::*;
 
-use super::cells::{Bands, Entry};
-use super::{Bearings, CoverageGrid, LEAST_SAMPLES, Plan, RADIALS_PER_SECTOR, SweepError, in_pool};
+use super::cells::{Entry, SectorCells};
+use super::{Bearings, CoverageGrid, LEAST_SAMPLES, Plan, SweepError, in_pool};
 use crate::Watch;
 use crate::ground::{Ground, Samples};
 use crate::hull::Hull;
@@ -51,7 +51,6 @@ impl CoverageGrid<'_> {
             let layer: Vec<AtomicU32> = (0..cells)
                 .map(|_| AtomicU32::new(f32::NAN.to_bits()))
                 .collect();
-            let bands = Bands::assign(&plan, watch)?;
             let sectors: Vec<usize> = (0..plan.sectors).collect();
             sectors.into_par_iter().try_for_each_init(
                 || Lines::new(&plan, 500.0 / effective_radius_km),
@@ -59,7 +58,7 @@ impl CoverageGrid<'_> {
                     if watch.interrupted() {
                         return Err(SweepError::Interrupted);
                     }
-                    watch.advance(lines.sector(&bands, sector, &layer));
+                    watch.advance(lines.sector(sector, &layer));
                     Ok(())
                 },
             )?;
@@ -85,6 +84,7 @@ struct Lines<'a> {
     radial: Radial,
     samples: Samples,
     hull: Hull,
+    cells: SectorCells,
     entries: Vec<Entry>,
 }
 
@@ -98,12 +98,13 @@ impl<'a> Lines<'a> {
             radial: Radial::default(),
             samples: Samples::default(),
             hull: Hull::default(),
+            cells: SectorCells::default(),
             entries: Vec::new(),
         }
     }
 
-    fn sector(&mut self, bands: &Bands, sector: usize, layer: &[AtomicU32]) -> usize {
-        bands.sector(sector, &mut self.entries);
+    fn sector(&mut self, sector: usize, layer: &[AtomicU32]) -> usize {
+        self.cells.sector(self.plan, sector, &mut self.entries);
         let entries = std::mem::take(&mut self.entries);
         let own_only = self.plan.request.bearings == Bearings::Own;
         let step_km = self.plan.step_km;
@@ -148,8 +149,9 @@ impl<'a> Lines<'a> {
         let samples = (last_inside(farthest, step_km) + 1).min(self.plan.samples);
         self.radial.step_km = step_km;
         self.trace(
-            self.plan
-                .azimuth_rad(sector * RADIALS_PER_SECTOR + usize::from(first.radial_in_sector)),
+            self.plan.azimuth_rad(
+                sector * self.plan.radials_per_sector + usize::from(first.radial_in_sector),
+            ),
             samples,
         );
         self.hull.clear(samples);
