@@ -6,6 +6,7 @@
 //!    depend on aim, tilt, pattern, power or channel width, and are kept.
 //! 3. [`composite()`]: levels, best server, SINR, modes, rates; the budget of
 //!    [`crate::link`] and the interference of [`crate::interference`], cell by cell.
+//!    A [`Painter`] keeps what an edit does not change, and follows it.
 //!
 //! Where this differs from the study of a premises in the same place:
 //!
@@ -16,13 +17,18 @@
 //!   0.01° up to 40 km.
 //! * The elevation of a terminal towards an unwanted mast is that of the
 //!   straight ray where there is one, and otherwise follows from the mast's horizon.
-//! * Uplink interference is what it is given, none by default: it depends on
-//!   who is served.
+//! * Uplink interference is what the request says: that of the terminals that a
+//!   study has served ([`uplink_interference_dbm`]); a cell adds none of its own.
 
+mod block;
 mod composite;
 mod extent;
+mod gains;
 mod losses;
+mod painter;
+mod servers;
 mod shelf;
+mod stands;
 mod tiles;
 
 use std::sync::Arc;
@@ -39,14 +45,18 @@ use sweep::SweepError;
 pub use composite::{Composite, Coverage, Layer, composite};
 pub use extent::CoverageRaster;
 pub use losses::LossGrids;
+pub use painter::{PaintError, Painter, Picture, Repainted};
 pub use raster::{CellWindow, Grid};
 pub use shelf::{MemoryShelf, NotKept, Shelf, ShelfLayers, ShelfName};
 pub use sweep::Bearings;
 pub use tiles::{GroundPieces, Reuse, TileSources, TiledCoverage, cover_in_tiles};
 
+use crate::interference::{Scene, sum_dbm};
+use crate::matrix::PathMatrix;
 use crate::path::path_model;
 use crate::radio::ReadyNetwork;
 use crate::run::{Interrupted, RunControl};
+use crate::service;
 use crate::surroundings::Surroundings;
 
 /// What is asked of a coverage.
@@ -61,6 +71,11 @@ pub struct CoverageRequest {
     /// Whether the clearance of the first Fresnel zone is worked out, which
     /// takes longer than only whether there is sight.
     pub clearance: bool,
+    /// Uplink interference at one port by sector, in the network's order, as a
+    /// study finds it ([`uplink_interference_dbm`]); `None` is none.
+    pub uplink_interference_dbm: Option<Vec<f64>>,
+    /// What is worked out of every cell; tiles always have everything.
+    pub layers: Vec<Layer>,
 }
 
 impl Default for CoverageRequest {
@@ -70,6 +85,8 @@ impl Default for CoverageRequest {
             bearings: Bearings::DEFAULT,
             sector: None,
             clearance: false,
+            uplink_interference_dbm: None,
+            layers: Layer::ALL.to_vec(),
         }
     }
 }
@@ -174,13 +191,14 @@ pub fn cover(
 ) -> Result<(Coverage, LossGrids), CoverageError> {
     let network = network_of_cells(network)?;
     let ready = ReadyNetwork::new(&network);
-    let only = only_server(&ready, request)?;
+    let only = only(&ready, request.sector.as_deref())?;
     let losses = LossGrids::new(&ready, surroundings, (request, kept), run)?;
     let asked = Composite {
         ready: &ready,
         losses: &losses,
         only,
-        uplink_interference_dbm: None,
+        uplink_interference_dbm: request.uplink_interference_dbm.as_deref(),
+        layers: &request.layers,
     };
     let mut coverage = composite(&asked, run)?;
     coverage.findings.extend(ready.findings.iter().cloned());
@@ -189,16 +207,37 @@ pub fn cover(
 }
 
 /// Index of the only sector that may serve.
-fn only_server(
-    ready: &ReadyNetwork<'_>,
-    request: &CoverageRequest,
-) -> Result<Option<usize>, CoverageError> {
-    let only = request.sector.as_ref().map(|id| {
+fn only(ready: &ReadyNetwork<'_>, sector: Option<&str>) -> Result<Option<usize>, CoverageError> {
+    let index = |id: &str| {
         let mut sectors = ready.sectors.iter();
         let found = sectors.position(|s| s.sector.id.as_str() == id);
-        found.ok_or_else(|| CoverageError::UnknownSector(id.clone()))
-    });
-    only.transpose()
+        found.ok_or_else(|| CoverageError::UnknownSector(id.to_owned()))
+    };
+    sector.map(index).transpose()
+}
+
+/// Uplink interference at one port of every sector, from the terminals that a
+/// study has the others serve; minus infinity where there is none, `None`
+/// without premises.
+///
+/// # Errors
+/// [`Interrupted`].
+pub fn uplink_interference_dbm(
+    network: &Network,
+    surroundings: &dyn Surroundings,
+    run: &RunControl<'_>,
+) -> Result<Option<Vec<f64>>, Interrupted> {
+    if network.premises.is_empty() {
+        return Ok(None);
+    }
+    run.install(|| {
+        let ready = ReadyNetwork::new(network);
+        run.begin("paths", network.premises.len());
+        let paths = PathMatrix::evaluate(&ready, surroundings, run)?;
+        let served = service::serve(&Scene::new(&ready, &paths), run)?;
+        let levels = served.uplink.iter().map(|from| sum_dbm(from));
+        Ok(Some(levels.collect()))
+    })
 }
 
 /// Tells where the design names another model than the sweep has.

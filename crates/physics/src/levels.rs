@@ -5,6 +5,8 @@
 //! mistaken for an amplitude ratio (20·log10). A level (`_dbm`) plus a ratio
 //! (`_db`, `_dbi`) is a level; two levels are combined by [`sum_dbm`] only.
 
+pub mod single;
+
 /// Ten to the power `x`.
 #[must_use]
 pub fn pow10(x: f64) -> f64 {

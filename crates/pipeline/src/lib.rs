@@ -16,7 +16,9 @@ use std::fmt;
 use std::sync::Arc;
 
 use design::ProjectSources;
-use engine::coverage::{self, Coverage, CoverageError, CoverageRaster, CoverageRequest};
+use engine::coverage::{
+    self, Coverage, CoverageError, CoverageRaster, CoverageRequest, uplink_interference_dbm,
+};
 use engine::explain::{Company, ExplainError, PathReport};
 use engine::second_opinion::SecondOpinion;
 use engine::{DataSource, Interrupted, RunControl, StudyResult, Surroundings};
@@ -213,7 +215,7 @@ pub struct Covering {
     pub coverage: Coverage,
 }
 
-/// Covers a project's territory, cell by cell.
+/// Covers a project's territory, cell by cell, disturbed as its study says.
 pub fn cover(
     world: &dyn World,
     completeness: Completeness,
@@ -229,6 +231,10 @@ pub fn cover(
         });
     }
     let surroundings = ground.surroundings.as_ref();
+    let request = &CoverageRequest {
+        uplink_interference_dbm: uplink_interference_dbm(&network, surroundings, run)?,
+        ..request.clone()
+    };
     let (coverage, _) = coverage::cover(&network, surroundings, (request, None), run).map_err(
         |error| match error {
             CoverageError::Interrupted(stopped) => PipelineError::Interrupted(stopped),

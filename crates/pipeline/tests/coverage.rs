@@ -59,8 +59,8 @@ fn request() -> CoverageRequest {
     CoverageRequest {
         cell_m: 400.0,
         bearings: Bearings::Own,
-        sector: None,
-        clearance: false,
+        clearance: true,
+        ..CoverageRequest::default()
     }
 }
 

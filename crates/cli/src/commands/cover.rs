@@ -37,6 +37,7 @@ pub(super) fn run(args: &Cover, console: &Console) -> anyhow::Result<Exit> {
         },
         sector: args.sector.clone(),
         clearance: args.what.contains(&CoverLayer::Clearance),
+        ..CoverageRequest::default()
     };
     let completeness = if args.partial {
         Completeness::WhatStands

@@ -108,6 +108,11 @@ impl Coverage {
         self.layers[layer as usize].as_deref()
     }
 
+    /// The layers that were asked for, in their order.
+    pub(super) fn into_layers(self) -> Vec<Vec<f32>> {
+        self.layers.into_iter().flatten().collect()
+    }
+
     /// A coverage whose cells are all void.
     pub(super) fn void(terms: &Terms<'_>, layers: &[Layer]) -> Self {
         let raster = terms.losses.raster.clone();

@@ -20,11 +20,12 @@ use model::finding::Finding;
 use raster::{CellWindow, Grid};
 use rayon::prelude::*;
 
-use super::composite::{Composite, Coverage, Layer, composite, mcs_names};
+use super::composite::{Composite, Coverage, Layer, composite};
 use super::losses::{
     LaunchKey, LaunchLosses, LossGrids, SweepKey, Swept, UNWANTED_LAYERS, WANTED_LAYERS, count,
     launch_keys, shared,
 };
+use super::servers::mcs_names;
 use super::shelf::{Digest, Shelf, ShelfLayers, ShelfName, cut};
 use super::{CoverageError, CoverageRaster, CoverageRequest, model_findings, network_of_cells};
 use crate::radio::ReadyNetwork;
@@ -142,7 +143,8 @@ pub fn cover_in_tiles(
     let ready = ReadyNetwork::new(&network);
     let raster = CoverageRaster::of(&network, request.cell_m)?;
     let mut territory = Territory {
-        only: super::only_server(&ready, request)?,
+        only: super::only(&ready, request.sector.as_deref())?,
+        uplink_interference_dbm: request.uplink_interference_dbm.as_deref(),
         mcs_names: mcs_names(&ready),
         launches: Vec::new(),
         launch_of: Vec::new(),
@@ -187,6 +189,7 @@ struct Territory<'a> {
     ready: &'a ReadyNetwork<'a>,
     sources: &'a TileSources<'a>,
     only: Option<usize>,
+    uplink_interference_dbm: Option<&'a [f64]>,
     mcs_names: Vec<String>,
     launches: Vec<ShelvedLaunch>,
     /// Index into the launch points by sector.
@@ -288,7 +291,8 @@ impl Territory<'_> {
             ready: self.ready,
             losses: &losses,
             only: self.only,
-            uplink_interference_dbm: None,
+            uplink_interference_dbm: self.uplink_interference_dbm,
+            layers: &Layer::ALL,
         };
         let cells = CellsOfRows(run, part.width);
         let run = RunControl {
@@ -297,7 +301,7 @@ impl Territory<'_> {
         };
         let tile: Coverage = composite(&asked, &run)?;
         drop(losses);
-        self.keep(name, (part.width, part.height), &tile.layers())
+        self.keep(name, (part.width, part.height), &tile.into_layers())
     }
 
     /// The losses of a launch point within a part of the plane's lattice.
@@ -379,6 +383,7 @@ impl Territory<'_> {
         let mut digest = Digest::of("network");
         // The derived form has every field, numbers to their last digit.
         digest.text(&format!("{bare:?} {:?} {:?}", self.only, self.mcs_names));
+        digest.text(&format!("{:?}", self.uplink_interference_dbm));
         for sector in &network.sectors {
             digest.text(&format!("{:?} {:?}", sector.id, sector.channel));
         }
