@@ -141,6 +141,11 @@ impl ToCells {
     /// The cells along a radial.
     pub(crate) fn ray(&self, azimuth_rad: f64) -> Ray {
         let (sin, cos) = azimuth_rad.sin_cos();
+        self.ray_towards([sin, cos])
+    }
+
+    /// The cells along the radial to the east and north by a vector of length one.
+    pub(crate) fn ray_towards(&self, [sin, cos]: [f64; 2]) -> Ray {
         let powers = |x: f64| {
             let mut power = 1.0;
             std::array::from_fn::<f64, RAY_TERMS, _>(|_| {
@@ -176,6 +181,19 @@ const NOTHING: f64 = 1e-7;
 const NO_CELLS: f64 = 1e-5;
 
 impl Ray {
+    /// Columns and rows as polynomials of the number of steps.
+    pub(crate) fn per_step(&self, step_km: f64) -> [[f64; RAY_TERMS]; 2] {
+        let scale = step_km * self.per_km;
+        [self.col, self.row].map(|terms| {
+            let mut power = 1.0;
+            terms.map(|term| {
+                let this = term * power;
+                power *= scale;
+                this
+            })
+        })
+    }
+
     /// Fills `positions` with samples at equal steps from the mast.
     pub(crate) fn fill(&self, step_km: f64, samples: usize, positions: &mut Positions) {
         let counts = |n: &usize| self.col[*n].abs().max(self.row[*n].abs()) > NO_CELLS;

@@ -20,7 +20,7 @@ use crate::radial::{CentreLatitude, Radial, Receiver, last_inside};
 use crate::{Conditions, Watch};
 use cells::{Entry, SectorCells};
 use layers::Layers;
-use own_bearing::OwnBearing;
+use own_bearing::{OwnBearing, OwnBearings};
 pub use sight::Sight;
 
 /// How cells meet radials.
@@ -194,10 +194,11 @@ impl CoverageGrid<'_> {
 
     fn sweep_here(&self, ground: Ground<'_>, watch: &dyn Watch) -> Result<Coverage, SweepError> {
         let plan = Plan::new(self, ground)?;
+        let own = OwnBearings::new(&plan, ground)?;
         let layers = Layers::new(self.target.width * self.target.height, &self.conditions);
         let sectors: Vec<usize> = (0..plan.sectors).collect();
         sectors.into_par_iter().try_for_each_init(
-            || Sweeper::new(&plan),
+            || Sweeper::new(&plan, &own),
             |sweeper, sector| {
                 if watch.interrupted() {
                     return Err(SweepError::Interrupted);
@@ -239,7 +240,7 @@ struct Plan<'a> {
     radials: usize,
     sectors: usize,
     radials_per_sector: usize,
-    /// Made when first asked for: own bearings never do.
+    /// Made when first asked for: tables never do.
     kernel: OnceLock<Kernel>,
 }
 
@@ -350,6 +351,10 @@ impl<'a> Plan<'a> {
     fn centre(&self, azimuth_rad: f64) -> CentreLatitude {
         CentreLatitude::new(self.request.mast.lat_deg(), azimuth_rad.to_degrees())
     }
+
+    fn centre_towards(&self, towards: [f64; 2]) -> CentreLatitude {
+        CentreLatitude::towards(self.request.mast.lat_deg(), towards)
+    }
 }
 
 /// Side of a cell on the ground. \[km\]
@@ -390,11 +395,11 @@ struct Sweeper<'a> {
     receivers: Vec<Receiver>,
     cells: SectorCells,
     entries: Vec<Entry>,
-    own: OwnBearing,
+    own: OwnBearing<'a>,
 }
 
 impl<'a> Sweeper<'a> {
-    fn new(plan: &'a Plan<'a>) -> Self {
+    fn new(plan: &'a Plan<'a>, own: &'a OwnBearings<'a>) -> Self {
         Self {
             kernel: plan.kernel().clone(),
             radial: Radial {
@@ -406,7 +411,7 @@ impl<'a> Sweeper<'a> {
             receivers: Vec::new(),
             cells: SectorCells::default(),
             entries: Vec::new(),
-            own: OwnBearing::default(),
+            own: OwnBearing::new(own),
         }
     }
 

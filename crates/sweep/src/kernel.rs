@@ -9,6 +9,7 @@ mod batch;
 mod climate;
 mod ducting;
 mod fold;
+mod lone;
 
 use std::sync::Arc;
 
@@ -23,7 +24,9 @@ use crate::radial::{Radial, Receiver};
 use bare::{Bare, Horizons, Surface};
 use climate::{Climate, InlandTable, Zones};
 use ducting::{DuctPath, Ducting};
-use fold::{Along, End, Fold, edge_nu, nu_of_key, single_edge_db};
+use fold::{Along, End, Fold};
+use lone::SmoothSteps;
+pub(crate) use lone::{CHUNK, Ends, Inside, Lone};
 
 /// What a receiver of a sweep is told.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -253,7 +256,12 @@ impl Follow<'_> {
         if ldsph_db <= 0.0 {
             return actual_db;
         }
-        actual_db + (ldsph_db - self.smooth_bullington_db(&sphere, end)).max(0.0)
+        let steps = SmoothSteps {
+            step_km: self.radial.step_km,
+            last: end.last,
+            lambda_m: self.fixed.lambda_m,
+        };
+        actual_db + (ldsph_db - steps.bullington_db(&sphere)).max(0.0)
     }
 
     /// True where the clearance over the smooth Earth is certain to exceed
@@ -265,58 +273,6 @@ impl Follow<'_> {
         let lower_m = (self.along.hts - hst).min(end.hrs - hsr);
         let least_m = lower_m - 125.0 * end.dt * end.dt / radius_km;
         least_m > 0.0 && least_m * least_m > 76.2 * end.dt * lambda_m
-    }
-
-    /// Bullington loss of the smooth profile: height 0 at every sample. \[dB\]
-    fn smooth_bullington_db(&self, sphere: &SphericalEarth, end: &End) -> f64 {
-        let dt = end.dt;
-        let (h1, h2, c) = (sphere.hte_m, sphere.hre_m, 500.0 / sphere.radius_km);
-        let lambda_m = self.fixed.lambda_m;
-        let steepest = |at: f64, slope: &dyn Fn(f64) -> f64| self.beside(end, at, slope);
-        let stim = steepest((h1.max(0.0) / c).sqrt(), &|x| c * (dt - x) - h1 / x); // (13)
-        let nu = if stim < (h2 - h1) / dt {
-            // Over no point does the ray come nearer than this.
-            let most = 0.5 * c * dt - 2.0 * (h1 * h2).max(0.0).sqrt() / dt;
-            if most * (0.002 * dt / lambda_m).sqrt() < -0.79 {
-                return 0.0;
-            }
-            nu_of_key(self.smooth_key([h1, h2], c, end), dt, lambda_m) // (15)
-        } else {
-            let srim = steepest(dt - (h2.max(0.0) / c).sqrt(), &|x| c * x - h2 / (dt - x)); // (17)
-            edge_nu([h1, h2], [stim, srim], dt, lambda_m)
-        };
-        single_edge_db(nu, dt)
-    }
-
-    /// Greatest value at a sample of a function that rises up to `at` and falls after it.
-    fn beside(&self, end: &End, at: f64, value: &dyn Fn(f64) -> f64) -> f64 {
-        let after = ((at / self.radial.step_km).ceil().max(0.0) as usize).clamp(1, end.last);
-        // The division may be off by one.
-        let near = after.saturating_sub(2).max(1)..=(after + 1).min(end.last);
-        near.map(|i| value(self.along.d[i]))
-            .fold(f64::NEG_INFINITY, f64::max)
-    }
-
-    /// As the scalar model's walk over the smooth profile in sight; the key
-    /// rises and then falls along the path (see the crate's documentation).
-    fn smooth_key(&self, [h1, h2]: [f64; 2], c: f64, end: &End) -> f64 {
-        let dt = end.dt;
-        let key = |i: usize| {
-            let d = self.along.d[i];
-            let dd = d * (dt - d);
-            let y = c * dd - (h1 / dt * (dt - d) + h2 / dt * d);
-            y * y.abs() / dd
-        };
-        let (mut low, mut high) = (1, end.last);
-        while high - low > 4 {
-            let mid = low + (high - low) / 2;
-            if key(mid) < key(mid + 1) {
-                low = mid + 1;
-            } else {
-                high = mid;
-            }
-        }
-        (low..=high).map(key).fold(f64::NEG_INFINITY, f64::max)
     }
 
     /// The median of time: no second radius, no multipath, and ducting only

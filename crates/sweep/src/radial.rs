@@ -106,6 +106,11 @@ impl CentreLatitude {
     /// For a mast's latitude and a radial's azimuth from true north.
     pub fn new(mast_lat_deg: f64, azimuth_deg: f64) -> Self {
         let (sin, cos) = azimuth_deg.to_radians().sin_cos();
+        Self::towards(mast_lat_deg, [sin, cos])
+    }
+
+    /// For the sine and cosine of the azimuth.
+    pub(crate) fn towards(mast_lat_deg: f64, [sin, cos]: [f64; 2]) -> Self {
         // Near the poles the second-order term has no meaning; it is left out.
         let tan = mast_lat_deg.clamp(-89.0, 89.0).to_radians().tan();
         // Half the path as an angle on the sphere, per kilometre of path.

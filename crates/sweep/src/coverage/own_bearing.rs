@@ -1,14 +1,15 @@
-//! The path drawn to a cell's own centre, by the scalar model.
+//! The path drawn to a cell's own centre, divided into equal steps.
 
-use physics::path_loss::{PathProfile, p1812};
-use physics::refractivity::effective_radius_km;
+mod scalar;
+mod sheet;
 
 use super::cells::Entry;
 use super::layers::Layers;
-use super::{Clearance, Plan};
-use crate::Reception;
-use crate::ground::Samples;
-use crate::radial::Radial;
+use super::{Bearings, Clearance, LEAST_SAMPLES, Plan, SweepError};
+use crate::kernel::{Ends, Inside, Lone};
+use crate::radial::Receiver;
+use scalar::Scalar;
+use sheet::{Places, Sheet};
 
 /// Fewest steps of a path, as the Recommendation's reference code asks.
 pub const LEAST_STEPS: usize = 4;
@@ -16,81 +17,112 @@ pub const LEAST_STEPS: usize = 4;
 /// Shorter than this the two ends are one place. \[km\]
 pub const SAME_PLACE_KM: f64 = 1e-4;
 
-/// Draws paths one after the other; keeps the buffers between them.
-#[derive(Debug, Default)]
-pub(super) struct OwnBearing {
-    radial: Radial,
-    samples: Samples,
-    d_km: Vec<f64>,
+/// What the own-bearing paths of a sweep share.
+pub(super) struct OwnBearings<'a> {
+    /// `None` where the rasters or the conditions ask for the scalar model.
+    sheet: Option<Sheet<'a>>,
+    lone: Lone,
+    mast_ground_amsl_m: f64,
 }
 
-impl OwnBearing {
-    /// Evaluates one cell on the radial through its own centre, over equal
+impl<'a> OwnBearings<'a> {
+    pub(super) fn new(plan: &Plan<'a>, ground: crate::Ground<'a>) -> Result<Self, SweepError> {
+        let request = plan.request;
+        let reach_km = match request.bearings {
+            Bearings::Own => plan.radius_km,
+            // Only cells beside the mast have their own bearing.
+            Bearings::Shared { .. } => (LEAST_SAMPLES + LEAST_STEPS) as f64 * plan.step_km,
+        };
+        let sheet = if request.conditions.time_pct == 50.0 {
+            Sheet::new(ground, request.mast, reach_km * 1.01)?
+        } else {
+            None
+        };
+        Ok(Self {
+            sheet,
+            lone: Lone::new(plan.kernel(), plan.samples + LEAST_STEPS),
+            mast_ground_amsl_m: request
+                .mast_ground_amsl_m
+                .unwrap_or_else(|| ground.elevation.bilinear(request.mast)),
+        })
+    }
+}
+
+/// Draws paths one after the other; keeps the buffers between them.
+pub(super) struct OwnBearing<'a> {
+    shared: &'a OwnBearings<'a>,
+    lone: Lone,
+    inside: Inside,
+    places: Places,
+    scalar: Scalar,
+}
+
+/// A path to a cell's own centre.
+#[derive(Clone, Copy)]
+struct Own<'a> {
+    entry: &'a Entry,
+    /// East and north of the direction, of length one.
+    towards: [f64; 2],
+    steps: usize,
+}
+
+impl<'a> OwnBearing<'a> {
+    pub(super) fn new(shared: &'a OwnBearings<'a>) -> Self {
+        Self {
+            lone: shared.lone.clone(),
+            shared,
+            inside: Inside::default(),
+            places: Places::default(),
+            scalar: Scalar::default(),
+        }
+    }
+
+    /// Evaluates one cell on the geodesic to its own centre, over equal
     /// steps: the path that a study evaluates for a premises there.
     pub(super) fn cell(&mut self, plan: &Plan<'_>, entry: &Entry, layers: &Layers) {
         if entry.d_km < SAME_PLACE_KM || !entry.ground_amsl_m.is_finite() {
             return;
         }
-        let conditions = &plan.request.conditions;
-        let steps = ((entry.d_km / plan.step_km - 1e-9).ceil() as usize).max(LEAST_STEPS);
-        let last = steps - 1;
-        self.radial.step_km = entry.d_km / steps as f64;
-        let azimuth_rad = plan.own_azimuth_rad(entry);
-        let parts = (&mut self.radial, &mut self.samples);
-        plan.surroundings.trace(azimuth_rad, last + 1, parts);
-        let radial = &mut self.radial;
-        if let Some(h) = plan.request.mast_ground_amsl_m {
-            radial.ground_amsl_m[0] = h;
+        let width = plan.request.target.width;
+        let (col, row) = (entry.cell as usize % width, entry.cell as usize / width);
+        let [east, north] = plan.rows[row - plan.window[1].start].azimuthal.at(col);
+        let path = Own {
+            entry,
+            towards: [east / entry.d_km, north / entry.d_km],
+            steps: ((entry.d_km / plan.step_km - 1e-9).ceil() as usize).max(LEAST_STEPS),
+        };
+        if !self.quickly(plan, &path, layers) {
+            self.scalar.cell(plan, &path, layers);
         }
-        self.d_km.clear();
-        self.d_km.extend((0..=last).map(|i| radial.d_km(i)));
-        self.d_km.push(entry.d_km);
-        radial.ground_amsl_m.push(entry.ground_amsl_m.into());
-        radial.clutter_m.push(entry.clutter_m.into());
-        radial.zone.push(entry.zone);
-        let parts = (&radial.ground_amsl_m, &radial.clutter_m, &radial.zone);
-        let Ok(profile) = PathProfile::new(&self.d_km, parts.0, parts.1, parts.2) else {
-            return; // Unknown ground.
-        };
-        let lat_deg = plan.centre(azimuth_rad).lat_deg(entry.d_km);
-        let terms = p1812::predict(&conditions.path_input(profile, lat_deg));
-        let ends_m = [
-            radial.ground_amsl_m[0] + conditions.mast_agl_m,
-            profile.rx_ground_amsl_m() + conditions.receiver_agl_m,
-        ];
-        let radius_km = effective_radius_km(conditions.refractivity_lapse_n_per_km);
-        let key = greatest_key(&profile, ends_m, radius_km);
-        let ratio = match plan.request.clearance {
-            Clearance::SightOnly => None,
-            Clearance::Told => {
-                let lambda_m = physics::free_space::wavelength_m(conditions.f_ghz());
-                let length_km = profile.length_km();
-                Some(
-                    -(key.abs() * length_km / (1e3 * lambda_m))
-                        .sqrt()
-                        .copysign(key),
-                )
-            }
-        };
-        let reception = Reception {
-            loss_db: terms.combination.lb_db,
-            line_of_sight: key < 0.0,
-            mast_elevation_deg: (terms.path.horizons.theta_t_mrad / 1e3).to_degrees(),
-        };
-        layers.put(entry, &reception, ratio);
     }
-}
 
-/// Greatest signed square of the height of ground and clutter over the ray by d·(dt−d).
-fn greatest_key(profile: &PathProfile<'_>, [from_m, to_m]: [f64; 2], radius_km: f64) -> f64 {
-    let (d_km, h_m, clutter_m) = (profile.d_km(), profile.h_m(), profile.clutter_m());
-    let dt = profile.length_km();
-    let (c, line) = (500.0 / radius_km, (to_m - from_m) / dt);
-    let inside = 1..d_km.len() - 1;
-    let key = |i: usize| {
-        let dd = d_km[i] * (dt - d_km[i]);
-        let y = h_m[i] + clutter_m[i] + c * dd - (from_m + line * d_km[i]);
-        y * y.abs() / dd
-    };
-    inside.map(key).fold(f64::NEG_INFINITY, f64::max)
+    /// False where the path needs the scalar model.
+    fn quickly(&mut self, plan: &Plan<'_>, path: &Own<'_>, layers: &Layers) -> bool {
+        let Some(sheet) = &self.shared.sheet else {
+            return false;
+        };
+        let entry = path.entry;
+        self.inside
+            .begin(entry.d_km / path.steps as f64, path.steps);
+        if !sheet.trace(path.towards, (&mut self.inside, &mut self.places)) {
+            return false;
+        }
+        let receiver = Receiver {
+            d_km: entry.d_km,
+            ground_amsl_m: entry.ground_amsl_m.into(),
+            clutter_m: entry.clutter_m.into(),
+            zone: entry.zone,
+        };
+        let ends = Ends {
+            mast_ground_amsl_m: self.shared.mast_ground_amsl_m,
+            receiver: &receiver,
+            centre_lat_deg: plan.centre_towards(path.towards).lat_deg(entry.d_km),
+        };
+        let tells_clearance = plan.request.clearance == Clearance::Told;
+        let found = self.lone.receive(&mut self.inside, ends, tells_clearance);
+        if let Some((reception, ratio)) = found {
+            layers.put(entry, &reception, ratio);
+        }
+        found.is_some()
+    }
 }

@@ -388,7 +388,7 @@ fn segment([d0, d1]: [f64; 2], [h0, h1]: [f64; 2]) -> [f64; 2] {
 /// Whether one slope makes the greater angle. The scalar model compares the
 /// angles, which rounding may make equal.
 #[inline]
-fn is_over(slope: f64, other: f64) -> bool {
+pub(super) fn is_over(slope: f64, other: f64) -> bool {
     if (slope - other).abs() > 1e-12 {
         slope > other
     } else {
