@@ -7,9 +7,9 @@ SHELL := /bin/bash
 
 CARGO ?= cargo
 DEMO_DIR ?= island
-BENCH_AREAS := path study model coverage
+BENCH_AREAS := path study model coverage composite
 
-.PHONY: help build demo test test-fast lint fmt docs validate crosscheck bench $(BENCH_AREAS:%=bench-%) schema clean
+.PHONY: help build demo test test-fast lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
 
 help: ## what can be made
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -47,8 +47,14 @@ crosscheck: ## compares rain and gases with the general-purpose Python library i
 bench: ## measures every area, prints a table, writes bench/results.json and docs/PERFORMANCE.md
 	$(CARGO) run --release --quiet --package mastwright-bench -- $(BENCH_AREAS)
 
-$(BENCH_AREAS:%=bench-%): bench-%: ## one area: bench-path, bench-study, bench-model, bench-coverage
+$(BENCH_AREAS:%=bench-%): bench-%: ## one area: bench-path, bench-study, bench-model, bench-coverage, bench-composite
 	$(CARGO) run --release --quiet --package mastwright-bench -- $*
+
+bench-peers: ## the sweep beside pycraf (installed into target/peers) and GDAL's viewshed (gdal-bin)
+	@command -v gdal_viewshed >/dev/null || { echo "gdal_viewshed is not installed (Debian: gdal-bin)"; exit 1; }
+	@test -x target/peers/bin/python || python3 -m venv target/peers
+	target/peers/bin/pip install --quiet --disable-pip-version-check pycraf==2.1.0
+	$(CARGO) run --release --quiet --package mastwright-bench -- peers
 
 schema: ## writes schemas/design.schema.json anew from the code
 	MASTWRIGHT_BLESS=1 $(CARGO) test --package mastwright-design --quiet schema

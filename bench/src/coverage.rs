@@ -1,12 +1,13 @@
 //! Cells per CPU second of a sweep over real terrain, and how far radials
 //! shared between cells are from a path drawn to each cell.
 
+use std::path::Path;
 use std::time::Instant;
 
 use anyhow::Context;
 use geodesy::{Crs, LonLat};
 use physics::path_loss::Zone;
-use raster::Mosaic;
+use raster::{Georeference, Grid, Mosaic};
 use store::ground::{OpenOptions, RasterFile};
 use sweep::{
     Bearings, Clearance, Conditions, Cover, CoverClasses, Coverage, CoverageGrid, Ground, Target,
@@ -16,47 +17,100 @@ use sweep::{
 use crate::Figure;
 
 /// A ridge: 30 m over it much of the terrain is in sight, and much is not.
-const MAST: (f64, f64) = (-117.543_750_5, 33.773_975_3);
+pub(crate) const MAST: (f64, f64) = (-117.543_750_5, 33.773_975_3);
 
 const CELL_M: f64 = 30.0;
 
 /// Rasters of the measurement.
-struct Rasters {
+pub(crate) struct Rasters {
     elevation: Mosaic,
     cover: Mosaic,
     classes: CoverClasses,
 }
 
 impl Rasters {
-    fn ground(&self) -> Ground<'_> {
+    pub(crate) fn read(shared: &Path) -> anyhow::Result<Self> {
+        let geodata = shared.join("geodata/santa-ana");
+        let read = |file: &str, options: &OpenOptions| {
+            let mut raster = RasterFile::open(&geodata.join(file), options)?;
+            anyhow::Ok(raster.read_all()?.grid)
+        };
+        let legend = pipeline::design::catalogue::built_in()
+            .legends
+            .get("fbfm40")
+            .context("the legend ships with the tool")?;
+        let cover = |class: &model::settings::ClutterClass| Cover {
+            height_m: class.height_m,
+            zone: match class.surface {
+                model::settings::Surface::Inland => Zone::Inland,
+                model::settings::Surface::Coastal => Zone::CoastalLand,
+                model::settings::Surface::Sea => Zone::Sea,
+            },
+        };
+        // Wider than the files: 40 km around the mast are all known.
+        let wide = |grid: Grid| anyhow::Ok(Mosaic::new(vec![mirrored(&grid)?]));
+        Ok(Self {
+            elevation: wide(read("dem.tif", &OpenOptions::elevation())?)?,
+            cover: wide(read("fbfm40.tif", &OpenOptions::classes())?)?,
+            classes: CoverClasses::new(legend.classes.iter().map(|c| (c.code, cover(c)))),
+        })
+    }
+
+    fn ground(&self, is_bare: bool) -> Ground<'_> {
         Ground {
             elevation: &self.elevation,
-            cover: Some((&self.cover, &self.classes)),
+            cover: (!is_bare).then_some((&self.cover, &self.classes)),
             canopy: None,
         }
     }
 }
 
-/// How a sweep is measured.
-#[derive(Clone, Copy)]
-struct Run {
-    radius_m: f64,
-    bearings: Bearings,
-    time_pct: f64,
-    threads: usize,
+/// A grid with half of its mirror image on every side.
+fn mirrored(grid: &Grid) -> anyhow::Result<Grid> {
+    let (width, height) = (grid.width(), grid.height());
+    let (left, top) = (width / 2, height / 2);
+    let fold = |i: usize, margin: usize, count: usize| match i.checked_sub(margin) {
+        Some(i) if i < count => i,
+        Some(i) => 2 * count - 1 - i,
+        None => margin - 1 - i,
+    };
+    let (wide, high) = (width + 2 * left, height + 2 * top);
+    let cells = (0..wide * high).map(|i| {
+        let (col, row) = (fold(i % wide, left, width), fold(i / wide, top, height));
+        grid.cells()[row * width + col]
+    });
+    let cells = cells.collect();
+    let georeference = grid.georeference();
+    let affine = georeference.affine().shifted(-(left as f64), -(top as f64));
+    let georeference = Georeference::new(georeference.crs().clone(), affine, wide, high);
+    Ok(Grid::new(georeference, wide, high, cells)?)
 }
 
-const USUAL: Run = Run {
+/// How a sweep is measured.
+#[derive(Clone, Copy)]
+pub(crate) struct Run {
+    pub(crate) radius_m: f64,
+    pub(crate) bearings: Bearings,
+    pub(crate) clearance: Clearance,
+    pub(crate) time_pct: f64,
+    /// Without land cover.
+    pub(crate) is_bare: bool,
+    pub(crate) threads: usize,
+}
+
+pub(crate) const USUAL: Run = Run {
     radius_m: 20_000.0,
     bearings: Bearings::DEFAULT,
+    clearance: Clearance::SightOnly,
     time_pct: 50.0,
+    is_bare: false,
     threads: 1,
 };
 
 /// What a sweep took.
-struct Taken {
-    coverage: Coverage,
-    cpu_s: f64,
+pub(crate) struct Taken {
+    pub(crate) coverage: Coverage,
+    pub(crate) cpu_s: f64,
     wall_s: f64,
 }
 
@@ -71,7 +125,7 @@ pub(crate) fn measure() -> anyhow::Result<Vec<Figure>> {
         println!("coverage: left out, the shared reference data is not here");
         return Ok(Vec::new());
     };
-    let rasters = read(&shared)?;
+    let rasters = Rasters::read(&shared)?;
     let mut figures = Vec::new();
     let usual = best(&rasters, USUAL, 3)?;
     let rate = usual.cells_per_cpu_s();
@@ -112,7 +166,7 @@ fn scaling(rasters: &Rasters, rate_20km: f64) -> anyhow::Result<Vec<Figure>> {
             radius_m: 5_000.0,
             ..USUAL
         },
-        3,
+        12,
     )?;
     let far = best(
         rasters,
@@ -120,7 +174,7 @@ fn scaling(rasters: &Rasters, rate_20km: f64) -> anyhow::Result<Vec<Figure>> {
             radius_m: 40_000.0,
             ..USUAL
         },
-        1,
+        2,
     )?;
     let per_5km = near.cells_per_cpu_s();
     let two = best(
@@ -197,33 +251,8 @@ fn against_own_bearing(rasters: &Rasters) -> anyhow::Result<Vec<Figure>> {
     Ok(figures)
 }
 
-fn read(shared: &std::path::Path) -> anyhow::Result<Rasters> {
-    let geodata = shared.join("geodata/santa-ana");
-    let read = |file: &str, options: &OpenOptions| {
-        let mut raster = RasterFile::open(&geodata.join(file), options)?;
-        anyhow::Ok(Mosaic::new(vec![raster.read_all()?.grid]))
-    };
-    let legend = pipeline::design::catalogue::built_in()
-        .legends
-        .get("fbfm40")
-        .context("the legend ships with the tool")?;
-    let cover = |class: &model::settings::ClutterClass| Cover {
-        height_m: class.height_m,
-        zone: match class.surface {
-            model::settings::Surface::Inland => Zone::Inland,
-            model::settings::Surface::Coastal => Zone::CoastalLand,
-            model::settings::Surface::Sea => Zone::Sea,
-        },
-    };
-    Ok(Rasters {
-        elevation: read("dem.tif", &OpenOptions::elevation())?,
-        cover: read("fbfm40.tif", &OpenOptions::classes())?,
-        classes: CoverClasses::new(legend.classes.iter().map(|c| (c.code, cover(c)))),
-    })
-}
-
 /// The fastest of several sweeps: others share the machine.
-fn best(rasters: &Rasters, run: Run, times: usize) -> anyhow::Result<Taken> {
+pub(crate) fn best(rasters: &Rasters, run: Run, times: usize) -> anyhow::Result<Taken> {
     let mut best: Option<Taken> = None;
     for _ in 0..times {
         let taken = once(rasters, run)?;
@@ -253,11 +282,11 @@ fn once(rasters: &Rasters, run: Run) -> anyhow::Result<Taken> {
         radius_m: run.radius_m,
         step_m: Some(CELL_M),
         bearings: run.bearings,
-        clearance: Clearance::SightOnly,
+        clearance: run.clearance,
         threads: run.threads,
     };
     let (cpu, start) = (cpu_s()?, Instant::now());
-    let coverage = request.sweep(rasters.ground(), &Unwatched)?;
+    let coverage = request.sweep(rasters.ground(run.is_bare), &Unwatched)?;
     Ok(Taken {
         wall_s: start.elapsed().as_secs_f64(),
         cpu_s: cpu_s()? - cpu,
@@ -266,12 +295,7 @@ fn once(rasters: &Rasters, run: Run) -> anyhow::Result<Taken> {
 }
 
 /// Processor time of this process so far, all threads. \[s\]
-fn cpu_s() -> anyhow::Result<f64> {
-    // The kernel tells it in hundredths of a second, after the name in brackets.
-    let text = std::fs::read_to_string("/proc/self/stat").context("processor time")?;
-    let after = text.rsplit(')').next().unwrap_or_default();
-    let fields: Vec<&str> = after.split_whitespace().collect();
-    let ticks = |i: usize| fields.get(i).and_then(|f| f.parse::<f64>().ok());
-    let (user, system) = ticks(11).zip(ticks(12)).context("processor time")?;
-    Ok((user + system) / 100.0)
+pub(crate) fn cpu_s() -> anyhow::Result<f64> {
+    let time = rustix::time::clock_gettime(rustix::time::ClockId::ProcessCPUTime);
+    Ok(time.tv_sec as f64 + 1e-9 * time.tv_nsec as f64)
 }

@@ -11,10 +11,12 @@
     reason = "a benchmark measures time, prints its table and writes one file"
 )]
 
+mod composite;
 mod coverage;
 mod models;
 mod page;
 mod paths;
+mod peers;
 mod study;
 
 use std::collections::BTreeMap;
@@ -71,6 +73,8 @@ const AREAS: &[(&str, Area)] = &[
     ("study", study::measure),
     ("model", models::measure),
     ("coverage", coverage::measure),
+    ("composite", composite::measure),
+    ("peers", peers::measure),
 ];
 
 fn main() -> anyhow::Result<()> {
@@ -91,7 +95,10 @@ fn main() -> anyhow::Result<()> {
         if wanted.is_empty() || wanted.iter().any(|w| w == area) {
             let figures = measure().with_context(|| format!("area `{area}`"))?;
             print(&figures);
-            results.replace(area, figures);
+            // What could not be measured here keeps its last figures.
+            if !figures.is_empty() {
+                results.replace(area, figures);
+            }
         }
     }
     results.write()
@@ -104,7 +111,7 @@ fn print(figures: &[Figure]) {
             (Some(target), _) => format!("goal {target} {}: MISSED", f.unit),
             _ => String::new(),
         };
-        println!("{:<34} {:>14.3} {:<12} {goal}", f.name, f.value, f.unit);
+        println!("{:<56} {:>14.3} {:<12} {goal}", f.name, f.value, f.unit);
     }
 }
 

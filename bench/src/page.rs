@@ -15,7 +15,7 @@ Goals that were missed are shown as such.
 ";
 
 /// What the figures of an area are; an area without a line is shown all the same.
-const AREAS: [(&str, &str); 4] = [
+const AREAS: [(&str, &str); 6] = [
     (
         "path",
         "Paths per second of one core over real rasters: profile read from terrain and land cover at 30 m, then P.1812 \
@@ -28,6 +28,22 @@ const AREAS: [(&str, &str); 4] = [
     (
         "coverage",
         "Coverage of an area by a sector, and the part of the machine that does it.",
+    ),
+    (
+        "composite",
+        "Networks cell by cell at 30 m on two cores. `36_sectors`: twelve masts of three sectors over 44 × 44 km, three \
+         channels, rasters read, losses at 50 % of the time as far as a sector serves and at 10 % as far as it disturbs \
+         (`heard_everywhere`: that is 60 km; `36_channels`: every sector of a mast on a channel of its own, which \
+         triples the sweeps), every layer, and the most memory in use. `three_sectors_over_one`: CPU time, losses \
+         for both at one share of time. `recolour`: from an edit to its cells with losses kept, the best of eight; \
+         `level` is one sector's received level, the others received level, best server, SINR, modulation and rate.",
+    ),
+    (
+        "peers",
+        "The sweep (ITU-R P.1812, 50 %, two radials a rim cell, one thread) beside general-purpose libraries: same bare terrain, \
+         mast and radius of 20 km, same machine and run, CPU time (`make bench-peers`). pycraf (PyPI): its compiled fast \
+         map of ITU-R P.452 over profiles of 30 m, attenuation alone and with the profiles. GDAL: its viewshed at 30 m, \
+         which tells only what is seen, net of what a GDAL program takes to start.",
     ),
     (
         "model",

@@ -28,8 +28,10 @@ mod losses;
 mod painter;
 mod servers;
 mod shelf;
+mod sightline;
 mod stands;
 mod tiles;
+mod wide;
 
 use std::sync::Arc;
 

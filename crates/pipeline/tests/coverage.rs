@@ -11,15 +11,25 @@ use formula_world::{FormulaGround, TextWorld, design, sector};
 use geodesy::{Crs, LonLat, MapXy};
 use pipeline::engine::RunControl;
 use pipeline::engine::coverage::{
-    Bearings, CoverageError, CoverageRaster, CoverageRequest, Layer, cover,
+    Bearings, Coverage, CoverageError, CoverageRaster, CoverageRequest, Layer, PaintError, Painter,
+    Picture, cover,
 };
-use pipeline::engine::interference::{Scene, of_link};
+use pipeline::engine::interference::{Interferer, Scene, of_link};
 use pipeline::engine::link::{Link, evaluate};
 use pipeline::engine::mapped_ground::MappedGround;
 use pipeline::engine::matrix::PathMatrix;
 use pipeline::engine::radio::ReadyNetwork;
-use pipeline::model::{Network, PremisesId};
+use pipeline::model::edit::SectorField;
+use pipeline::model::{Edit, Network, PremisesId, SectorId};
 use raster::{Affine, CellXy, Georeference, Grid, Mosaic};
+
+/// Near the noise of a base station, so that both count.
+const UPLINK_INTERFERENCE_DBM: f64 = -97.0;
+
+const FROM_OTHERS: Interferer = Interferer {
+    sector: 0,
+    level_dbm: UPLINK_INTERFERENCE_DBM,
+};
 
 const PREMISES: &str = "id,lon,lat\na,9.5,47.2\n";
 
@@ -79,6 +89,14 @@ fn homes_at(network: &Network, raster: &CoverageRaster, cells: &[(usize, usize)]
     homes
 }
 
+/// Every third cell either way.
+fn some_cells(raster: &CoverageRaster) -> Vec<(usize, usize)> {
+    let inner = |count: usize| (2..count - 2).step_by(3);
+    inner(raster.height)
+        .flat_map(|row| inner(raster.width).map(move |col| (col, row)))
+        .collect()
+}
+
 /// A cell's best link as the study works it out for a premises at its middle:
 /// the sweep's stated difference of own bearings is 0.01 dB.
 #[test]
@@ -86,17 +104,18 @@ fn exact_cells_have_the_links_of_premises_at_their_middles() {
     let network = network(10.0);
     let ground = ground(&network);
     let run = RunControl::unwatched();
-    let (coverage, _) = cover(&network, &ground, (&request(), None), &run).unwrap();
+    let request = CoverageRequest {
+        uplink_interference_dbm: Some(vec![UPLINK_INTERFERENCE_DBM; 3]),
+        ..request()
+    };
+    let (coverage, _) = cover(&network, &ground, (&request, None), &run).unwrap();
     let raster = &coverage.raster;
-    let inner = |count: usize| (2..count - 2).step_by(3);
-    let cells: Vec<(usize, usize)> = inner(raster.height)
-        .flat_map(|row| inner(raster.width).map(move |col| (col, row)))
-        .collect();
+    let cells = some_cells(raster);
     let homes = homes_at(&network, raster, &cells);
     let ready = ReadyNetwork::new(&homes);
     let paths = PathMatrix::evaluate(&ready, &ground, &run).unwrap();
     let scene = Scene::new(&ready, &paths);
-    let alone = vec![Vec::new(); ready.sectors.len()];
+    let uplink = vec![vec![FROM_OTHERS]; ready.sectors.len()];
     let (mut compared, mut disturbed) = (0, 0);
     for (premises, cell) in cells.iter().enumerate() {
         let within = |s: &usize| {
@@ -105,7 +124,7 @@ fn exact_cells_have_the_links_of_premises_at_their_middles() {
         };
         let links = (0..ready.sectors.len()).filter(within).map(|s| {
             let path = paths.state(premises, s).known().unwrap();
-            let unwanted = of_link(&scene, (premises, s), &alone);
+            let unwanted = of_link(&scene, (premises, s), &uplink);
             (path, evaluate(&ready, (premises, s), path, &unwanted))
         });
         // A plan out of reach comes below every one that is not.
@@ -135,6 +154,7 @@ fn exact_cells_have_the_links_of_premises_at_their_middles() {
         // The terminal's elevation towards a mast beyond the horizon is an estimate.
         close(Layer::DownlinkSinr, link.downlink.sinr_db, 0.25);
         close(Layer::UplinkSinr, link.uplink.sinr_db, 0.01);
+        close(Layer::Clearance, path.clearance_ratio, 0.01);
         close(Layer::Probability, link.probability_frac, 0.02);
         close(
             Layer::LineOfSight,
@@ -178,10 +198,6 @@ fn exact_kept_losses_give_what_new_ones_give() {
     let (again, reused) = cover(&turned, &ground, (&request, Some(&kept)), &run).unwrap();
     assert_eq!(reused.swept_launch_points(), 0);
     let (fresh, _) = cover(&turned, &ground, (&request, None), &run).unwrap();
-    let bits = |coverage: &pipeline::engine::coverage::Coverage, layer| {
-        let grid = coverage.grid(layer).unwrap();
-        grid.cells().iter().map(|v| v.to_bits()).collect::<Vec<_>>()
-    };
     for layer in [
         Layer::PathLoss,
         Layer::DownlinkLevel,
@@ -206,6 +222,104 @@ fn exact_kept_losses_give_what_new_ones_give() {
         bits(&single, Layer::DownlinkSinr),
         bits(&fresh, Layer::DownlinkSinr)
     );
+}
+
+fn bits(coverage: &Coverage, layer: Layer) -> Vec<u32> {
+    let cells = coverage.cells(layer).unwrap();
+    cells.iter().map(|v| v.to_bits()).collect()
+}
+
+fn set(sector: &str, field: SectorField, value: f64) -> Edit {
+    Edit::Sector {
+        sector: SectorId::new(sector),
+        field,
+        value,
+    }
+}
+
+/// What a painter shows after edits is what a new coverage shows, to the last bit.
+#[test]
+fn exact_a_painter_shows_what_a_new_coverage_shows() {
+    use SectorField::{AzimuthDeg, ChannelCentreMhz, MechanicalDowntiltDeg, TxPowerPerChainDbm};
+    let mut network = network(10.0);
+    let ground = ground(&network);
+    let request = CoverageRequest {
+        cell_m: 150.0,
+        bearings: Bearings::DEFAULT,
+        ..request()
+    };
+    let run = RunControl::unwatched();
+    let (first, losses) = cover(&network, &ground, (&request, None), &run).unwrap();
+    let picture = Picture {
+        layers: Layer::ALL.to_vec(),
+        ..Picture::default()
+    };
+    let mut painter = Painter::new(&network, losses, (picture, &run)).unwrap();
+    let edits = [
+        vec![set("s1", AzimuthDeg, 130.0)],
+        vec![
+            set("s3", MechanicalDowntiltDeg, 2.5),
+            set("s2", TxPowerPerChainDbm, 17.0),
+        ],
+        // Another sector of the mast has had this channel: its losses are kept.
+        vec![set("s2", ChannelCentreMhz, 3600.0)],
+    ];
+    let mut undo = Vec::new();
+    for edits in &edits {
+        for edit in edits {
+            edit.apply(&mut network).unwrap();
+        }
+        let repainted = painter.edit(edits, &run).unwrap();
+        assert!(!repainted.is_provisional && !repainted.rows.is_empty());
+        undo.push(repainted.undo);
+        let (fresh, _) = cover(&network, &ground, (&request, None), &run).unwrap();
+        for layer in Layer::ALL {
+            assert!(
+                bits(painter.coverage(), layer) == bits(&fresh, layer),
+                "{layer:?} {edits:?}"
+            );
+        }
+    }
+    for edits in undo.iter().rev() {
+        painter.edit(edits, &run).unwrap();
+    }
+    for layer in Layer::ALL {
+        assert!(
+            bits(painter.coverage(), layer) == bits(&first, layer),
+            "{layer:?}"
+        );
+    }
+}
+
+/// A channel whose losses are not kept is shown by those of a near one, and said to be.
+#[test]
+fn exact_a_new_channel_is_provisional_and_a_new_height_is_refused() {
+    let mut network = network(10.0);
+    let ground = ground(&network);
+    let run = RunControl::unwatched();
+    let (_, losses) = cover(&network, &ground, (&request(), None), &run).unwrap();
+    let picture = Picture {
+        layers: vec![Layer::PathLoss, Layer::DownlinkLevel],
+        ..Picture::default()
+    };
+    let mut painter = Painter::new(&network, losses, (picture, &run)).unwrap();
+    let before = bits(painter.coverage(), Layer::DownlinkLevel);
+    let raised = painter.edit(&[set("s3", SectorField::HeightAglM, 25.0)], &run);
+    assert_eq!(raised.unwrap_err(), PaintError::Losses(SectorId::new("s3")));
+    assert!(before == bits(painter.coverage(), Layer::DownlinkLevel));
+    let moved = [set("s1", SectorField::ChannelCentreMhz, 3660.0)];
+    assert!(painter.edit(&moved, &run).unwrap().is_provisional);
+    moved[0].apply(&mut network).unwrap();
+    let (fresh, _) = cover(&network, &ground, (&request(), None), &run).unwrap();
+    for layer in [Layer::PathLoss, Layer::DownlinkLevel] {
+        let both = painter.coverage().cells(layer).unwrap().iter();
+        let apart = both
+            .zip(fresh.cells(layer).unwrap())
+            .map(|(a, b)| (a - b).abs());
+        let most = apart.filter(|d| !d.is_nan()).fold(0.0, f32::max);
+        // 60 MHz are 0.14 dB of free space; diffraction moves by less than that.
+        assert!(most < 0.2, "{layer:?} {most}");
+    }
 }
 
 #[test]

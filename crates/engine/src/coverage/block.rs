@@ -10,10 +10,12 @@ use geodesy::MapXy;
 use physics::levels::single::{db_to_ratio, ratio_to_db};
 
 use super::composite::Layer;
-use super::gains::{MastGain, TerminalGain, bearing_deg};
+use super::gains::{MastGain, TerminalGain};
 use super::losses::{LaunchLosses, LossGrids};
 use super::servers::Server;
+use super::sightline::Sightline;
 use super::stands::Stands;
+use super::wide::wide;
 use crate::link::success_probability_frac;
 
 /// Cells side by side.
@@ -21,7 +23,7 @@ pub(super) const BLOCK: usize = 64;
 
 pub(super) type Lanes = [f32; BLOCK];
 
-const NONE: Lanes = [0.0; BLOCK];
+pub(super) const NONE: Lanes = [0.0; BLOCK];
 
 /// Where a block lies.
 #[derive(Debug, Clone, Copy)]
@@ -74,95 +76,11 @@ impl Shared {
         &layer[self.start..self.start + self.cells]
     }
 
-    fn lanes_of(&self, layer: &[f32]) -> Lanes {
+    #[inline(always)]
+    pub(super) fn lanes_of(&self, layer: &[f32]) -> Lanes {
         let mut lanes = NONE;
         lanes[self.lane..self.lane + self.cells].copy_from_slice(self.cells_of(layer));
         lanes
-    }
-}
-
-/// An antenna's place as the cells of a block see it.
-#[derive(Debug, Clone)]
-pub(super) struct Sightline {
-    /// At the mast, from true north.
-    azimuth_deg: Lanes,
-    distance_m: Lanes,
-    mast_elevation_deg: Lanes,
-    /// Unit vector from the cell to the mast: its bearing from grid north as
-    /// sine and cosine, its elevation as sine and cosine.
-    bearing: [Lanes; 2],
-    elevation: [Lanes; 2],
-}
-
-impl Default for Sightline {
-    fn default() -> Self {
-        Self {
-            azimuth_deg: NONE,
-            distance_m: NONE,
-            mast_elevation_deg: NONE,
-            bearing: [NONE; 2],
-            elevation: [NONE; 2],
-        }
-    }
-}
-
-/// Radius of an Earth over which median rays are straight, 4/3 of its own; it
-/// turns the terminal by less than a tenth of a degree per 15 km.
-const EFFECTIVE_RADIUS_M: f32 = 8.5e6;
-
-impl Sightline {
-    /// Looks from a block to a launch point; `shared` is where the two meet.
-    pub(super) fn look(&mut self, (launch, shared): (&LaunchLosses, &Shared), at: &At) {
-        self.mast_elevation_deg = shared.lanes_of(&launch.mast_elevation_deg);
-        let east_m = (at.first.x - launch.at.x) as f32;
-        let north_m = (at.first.y - launch.at.y) as f32;
-        let (cell_m, per_scale) = (at.cell_m as f32, (1.0 / launch.scale) as f32);
-        let turn_deg = launch.convergence_deg as f32;
-        for lane in 0..BLOCK {
-            let east_m = east_m + lane as f32 * cell_m;
-            let length_m = (east_m * east_m + north_m * north_m).sqrt().max(1e-3);
-            self.azimuth_deg[lane] = bearing_deg(east_m, north_m) + turn_deg;
-            self.distance_m[lane] = length_m * per_scale;
-            self.bearing[0][lane] = -east_m / length_m;
-            self.bearing[1][lane] = -north_m / length_m;
-            // The two ends of a straight ray over a round Earth see each other
-            // lower by the angle between their verticals.
-            let unknown = self.mast_elevation_deg[lane].is_nan();
-            let up_deg = if unknown {
-                0.0
-            } else {
-                self.mast_elevation_deg[lane]
-            };
-            let back = -up_deg.to_radians() - length_m * per_scale / EFFECTIVE_RADIUS_M;
-            let square = back * back;
-            let series = 1.0 / 6.0
-                - square * (1.0 / 120.0 - square * (1.0 / 5_040.0 - square * (1.0 / 362_880.0)));
-            let sine = back - back * square * series;
-            self.elevation[0][lane] = sine;
-            self.elevation[1][lane] = (1.0 - sine * sine).max(0.0).sqrt();
-        }
-    }
-
-    /// What a terminal aimed along this sightline gives another one, as a share of its peak gain.
-    pub(super) fn aside(&self, other: &Self, terminal: &TerminalGain) -> Lanes {
-        let (mut off_deg, mut up_deg, mut share) = (NONE, NONE, NONE);
-        for lane in 0..BLOCK {
-            let [aim_sin, aim_cos] = [self.bearing[0][lane], self.bearing[1][lane]];
-            let [sin, cos] = [other.bearing[0][lane], other.bearing[1][lane]];
-            let [tilt_sin, tilt_cos] = [-self.elevation[0][lane], self.elevation[1][lane]];
-            let [up_sin, up_cos] = [other.elevation[0][lane], other.elevation[1][lane]];
-            // ITU-R F.1336-5, recommends 3.4, as `physics::antenna` has it.
-            let level = (sin * aim_sin + cos * aim_cos) * up_cos;
-            let across = (sin * aim_cos - cos * aim_sin) * up_cos;
-            let ahead = level * tilt_cos - up_sin * tilt_sin;
-            let up = up_sin * tilt_cos + level * tilt_sin;
-            off_deg[lane] = bearing_deg(across, ahead);
-            up_deg[lane] = bearing_deg(up, (across * across + ahead * ahead).sqrt());
-        }
-        for lane in 0..BLOCK {
-            share[lane] = terminal.share(off_deg[lane], up_deg[lane]);
-        }
-        share
     }
 }
 
@@ -204,10 +122,12 @@ impl Lit {
         let net = |loss_db: &[f32]| {
             let mut lanes = [f32::NAN; BLOCK];
             lanes[within.clone()].copy_from_slice(shared.cells_of(loss_db));
-            for (lane, gain_dbi) in lanes.iter_mut().zip(&gain_dbi) {
-                let ratio = db_to_ratio(gain_dbi - *lane);
-                *lane = if lane.is_nan() { 0.0 } else { ratio };
-            }
+            wide(|| {
+                for (lane, gain_dbi) in lanes.iter_mut().zip(&gain_dbi) {
+                    let ratio = db_to_ratio(gain_dbi - *lane);
+                    *lane = if lane.is_nan() { 0.0 } else { ratio };
+                }
+            });
             lanes
         };
         let wanted = net(&launch.loss_db);
@@ -255,8 +175,9 @@ pub(super) struct Scratch {
     /// By server; stale where its launch point and the block do not meet.
     pub(super) lit: Vec<Lit>,
     contenders: Vec<Contender>,
-    /// By stand aimed at and stand heard.
-    asides: Vec<Option<Lanes>>,
+    /// By stand aimed at and stand heard, and whether they are those of this block.
+    asides: Vec<Lanes>,
+    has_aside: Vec<bool>,
     best: Best,
 }
 
@@ -298,6 +219,13 @@ impl Scratch {
         }
     }
 
+    /// Whether any of some sectors has a path to a cell of the block.
+    pub(super) fn is_lit(&self, sectors: &[usize]) -> bool {
+        let is_path = |ratio: &f32| *ratio > 0.0;
+        let mut lit = sectors.iter().map(|s| &self.lit[*s]);
+        lit.any(|lit| lit.unwanted.iter().any(is_path) || lit.serving.iter().any(is_path))
+    }
+
     /// Looks towards every stand.
     fn look(&mut self, rules: &Rules<'_>, at: &At) {
         for (stand, launch) in rules.stands.seen_by.iter().enumerate() {
@@ -337,8 +265,9 @@ impl Rules<'_> {
     pub(super) fn decide(&self, at: &At, scratch: &mut Scratch) {
         self.line_up(scratch);
         let stands = self.stands.seen_by.len();
-        scratch.asides.clear();
-        scratch.asides.resize(stands * stands, None);
+        scratch.asides.resize(stands * stands, NONE);
+        scratch.has_aside.clear();
+        scratch.has_aside.resize(stands * stands, false);
         scratch.best = Best::default();
         for i in 0..scratch.contenders.len() {
             let index = scratch.contenders[i].server;
@@ -347,19 +276,26 @@ impl Rules<'_> {
             let most = server.margin[0].min(server.margin[1]);
             let counts = self.counts_servers && server.gives_plan;
             let from = if counts { 1.0 } else { f32::INFINITY };
-            let mut matters = false;
-            for (serving, rank) in serving.iter().zip(&scratch.best.rank) {
-                let bound = serving * most;
-                let may_win = bound >= *rank;
-                matters |= (bound > 0.0) & (may_win | (bound >= from));
-            }
+            let rank = &scratch.best.rank;
+            let matters = wide(|| {
+                let mut matters = false;
+                for (serving, rank) in serving.iter().zip(rank) {
+                    let bound = serving * most;
+                    let may_win = bound >= *rank;
+                    matters |= (bound > 0.0) & (may_win | (bound >= from));
+                }
+                matters
+            });
             if matters {
                 let disturbance = self.disturbance(server, at, scratch);
                 let serving = &scratch.lit[index].serving;
-                scratch.best.judge(
-                    (index as u32, counts),
-                    (server.margin, serving, &disturbance),
-                );
+                let best = &mut scratch.best;
+                wide(|| {
+                    best.judge(
+                        (index as u32, counts),
+                        (server.margin, serving, &disturbance),
+                    );
+                });
             }
         }
     }
@@ -371,10 +307,11 @@ impl Rules<'_> {
             if !server.may_serve || scratch.shared[server.launch].is_none() {
                 continue;
             }
-            let mut most = 0.0_f32;
-            for serving in &scratch.lit[index].serving {
-                most = if *serving > most { *serving } else { most };
-            }
+            let serving = &scratch.lit[index].serving;
+            let most = wide(|| {
+                let greater = |most: f32, r: &f32| if *r > most { *r } else { most };
+                serving.iter().fold(0.0, greater)
+            });
             if most > 0.0 {
                 scratch.contenders.push(Contender {
                     server: index,
@@ -406,9 +343,12 @@ impl Rules<'_> {
                     continue;
                 }
                 is_heard = true;
-                for (sum, unwanted) in together.iter_mut().zip(&scratch.lit[*other].unwanted) {
-                    *sum += unwanted * factor;
-                }
+                let unwanted = &scratch.lit[*other].unwanted;
+                wide(|| {
+                    for (sum, unwanted) in together.iter_mut().zip(unwanted) {
+                        *sum += unwanted * factor;
+                    }
+                });
             }
             if !is_heard {
                 continue;
@@ -420,9 +360,11 @@ impl Rules<'_> {
                 continue;
             }
             let aside = self.aside((own, stand), at, scratch);
-            for ((sum, together), aside) in sum.iter_mut().zip(&together).zip(aside) {
-                *sum += together * aside;
-            }
+            wide(|| {
+                for ((sum, together), aside) in sum.iter_mut().zip(&together).zip(aside) {
+                    *sum += together * aside;
+                }
+            });
         }
         sum
     }
@@ -434,13 +376,19 @@ impl Rules<'_> {
         scratch: &'s mut Scratch,
     ) -> &'s Lanes {
         let Scratch {
-            asides, sightlines, ..
+            asides,
+            has_aside,
+            sightlines,
+            ..
         } = scratch;
-        let slot = &mut asides[aim * self.stands.seen_by.len() + other];
-        slot.get_or_insert_with(|| match self.asides {
-            Some(kept) => kept.lanes((aim, other), at),
-            None => sightlines[aim].aside(&sightlines[other], self.terminal),
-        })
+        let pair = aim * self.stands.seen_by.len() + other;
+        if !std::mem::replace(&mut has_aside[pair], true) {
+            asides[pair] = match self.asides {
+                Some(kept) => kept.lanes((aim, other), at),
+                None => sightlines[aim].aside(&sightlines[other], self.terminal),
+            };
+        }
+        &asides[pair]
     }
 
     /// Writes what was decided into the rows of the layers that are wanted.
@@ -452,10 +400,12 @@ impl Rules<'_> {
                 *net = lit.serving[lane];
             }
         }
-        for lane in 0..BLOCK {
-            net_db[lane] = ratio_to_db(net_db[lane]);
-            disturbance_db[lane] = ratio_to_db(best.disturbance[lane]);
-        }
+        wide(|| {
+            for lane in 0..BLOCK {
+                net_db[lane] = ratio_to_db(net_db[lane]);
+                disturbance_db[lane] = ratio_to_db(best.disturbance[lane]);
+            }
+        });
         for (layer, row) in rows {
             let cells = &mut row[at.col..at.col + at.cells];
             for (lane, cell) in cells.iter_mut().enumerate() {
@@ -518,6 +468,7 @@ impl Rules<'_> {
 }
 
 impl Best {
+    #[inline(always)]
     fn judge(
         &mut self,
         (server, counts): (u32, bool),

@@ -199,3 +199,64 @@ pub(super) fn bearing_deg(first: f32, second: f32) -> f32 {
     };
     half.copysign(first).to_degrees()
 }
+
+#[cfg(test)]
+mod tests {
+    use physics::antenna::{Envelope, Mounting, Pattern, SectorBand, SideLobes};
+
+    use super::*;
+
+    fn antenna() -> MountedAntenna {
+        let pattern = Pattern::Sector {
+            band: SectorBand::Below6Ghz,
+            envelope: Envelope::Peak,
+            side_lobes: SideLobes::Typical,
+            beamwidth_h_deg: 90.0,
+            beamwidth_v_deg: 7.0,
+        };
+        let mounting = Mounting {
+            azimuth_deg: 251.3,
+            mechanical_downtilt_deg: 2.0,
+            electrical_downtilt_deg: 1.0,
+        };
+        MountedAntenna::new(pattern.prepare(17.0).expect("a sector"), mounting)
+    }
+
+    /// Within a table and beyond it, and whatever the rows that it has. The
+    /// mask steps down by some tenths of a decibel where its main lobe ends,
+    /// which a table spreads over a row.
+    #[test]
+    fn exact_a_table_is_its_antenna() {
+        let antenna = antenna();
+        let tables = [[-3.0, 2.0], [-1.0, -0.9]].map(|rows| MastGain::new(&antenna, rows));
+        let mut rounded = 0;
+        for i in 0..20_000 {
+            let i = i as f32;
+            let (azimuth_deg, elevation_deg) = (i * 7.31 % 360.0, i * 0.0173 % 12.0 - 7.0);
+            let [one, other] = tables
+                .each_ref()
+                .map(|table| table.dbi(&antenna, azimuth_deg, elevation_deg));
+            assert_eq!(one.to_bits(), other.to_bits());
+            let exact = antenna.gain_toward_dbi(azimuth_deg.into(), elevation_deg.into());
+            let apart_db = (f64::from(one) - exact).abs();
+            rounded += usize::from(apart_db > 0.005);
+            assert!(
+                apart_db < 0.5,
+                "{azimuth_deg} {elevation_deg}: {one} {exact}"
+            );
+        }
+        assert!(rounded < 400, "{rounded} of 20000");
+    }
+
+    #[test]
+    fn exact_bearings_and_turns() {
+        for i in 0..7200 {
+            let deg = i as f32 * 0.05 - 180.0;
+            let (sin, cos) = deg.to_radians().sin_cos();
+            let apart = wrapped_deg(bearing_deg(40.0 * sin, 40.0 * cos) - deg);
+            assert!(apart.abs() < 1e-4, "{deg}: {apart}");
+            assert!((wrapped_deg(deg + 720.0) - wrapped_deg(deg)).abs() < 1e-3);
+        }
+        assert!(bearing_deg(0.0, 0.0).is_finite());
+    }
+}

@@ -9,11 +9,12 @@ use model::network::Sector;
 use model::{Edit, Network, SectorId};
 use rayon::prelude::*;
 
-use super::block::{At, BLOCK, Lanes, Lit, Rules, Scratch, Shared, Sightline};
+use super::block::{At, BLOCK, Lanes, Lit, Rules, Scratch, Shared};
 use super::composite::{Coverage, Layer, mast_gains};
 use super::gains::{MastGain, TerminalGain};
 use super::losses::{LaunchLosses, LossGrids};
 use super::servers::{Terms, mcs_names, servers};
+use super::sightline::Sightline;
 use super::stands::Stands;
 use super::{CoverageError, network_of_cells};
 use crate::radio::ReadyNetwork;
@@ -70,6 +71,8 @@ pub enum PaintError {
 /// there is no path.
 #[derive(Debug, Default)]
 pub(super) struct Kept {
+    /// Launch point and aim that they are for.
+    of: Option<(usize, f64)>,
     /// Those of a server, 0 beyond the sector's reach.
     pub(super) serving: Vec<f32>,
     /// Those of an interferer.
@@ -166,7 +169,10 @@ impl Painter {
             })
         })?;
         let all: Vec<usize> = (0..painter.launch_of.len()).collect();
-        let everywhere = around(painter.losses.launches.iter());
+        let everywhere = Window {
+            is_everything: true,
+            ..around(painter.losses.launches.iter())
+        };
         painter.paint(&ready, (&all, &everywhere), run)?;
         Ok(painter)
     }
@@ -209,7 +215,10 @@ impl Painter {
         let touched = changed
             .iter()
             .flat_map(|s| [self.launch_of[*s], launch_of[*s]]);
-        let touched = around(touched.map(|l| &self.losses.launches[l]));
+        let touched = Window {
+            is_everything: launch_of != self.launch_of,
+            ..around(touched.map(|l| &self.losses.launches[l]))
+        };
         for index in &changed {
             let launch = &self.losses.launches[launch_of[*index]];
             if launch_of[*index] != self.launch_of[*index] {
@@ -296,6 +305,9 @@ impl Painter {
                 for col in (start..end).step_by(BLOCK) {
                     let at = At::new(losses, (col, row), BLOCK.min(end - col));
                     scratch.take(&rules, kept, &at);
+                    if !touched.is_everything && !scratch.is_lit(changed) {
+                        continue;
+                    }
                     rules.decide(&at, scratch);
                     rules.answer(&at, scratch, &mut layers);
                 }
@@ -309,7 +321,13 @@ impl Painter {
 fn light(rules: &Rules<'_>, index: usize, (gain, kept): (&mut MastGain, &mut Kept)) {
     let server = &rules.servers[index];
     let stand = rules.stands.of_launch[server.launch];
-    if !gain.is_of(server.antenna) {
+    let of = Some((server.launch, server.antenna.mounting().azimuth_deg));
+    let has_table = gain.is_of(server.antenna);
+    if has_table && kept.of == of {
+        return;
+    }
+    kept.of = of;
+    if !has_table {
         *gain = MastGain::new(server.antenna, rules.stands.elevations_deg[stand]);
     }
     let launch: &LaunchLosses = &rules.losses.launches[server.launch];
@@ -350,6 +368,7 @@ fn terms<'a>(
 fn dark(launch: &LaunchLosses) -> Kept {
     let cells = launch.loss_db.len();
     Kept {
+        of: None,
         serving: vec![0.0; cells],
         unwanted: vec![0.0; cells],
     }
@@ -360,6 +379,8 @@ fn dark(launch: &LaunchLosses) -> Kept {
 struct Window {
     columns: Range<usize>,
     rows: Range<usize>,
+    /// Whether cells matter that no changed sector has a path to.
+    is_everything: bool,
 }
 
 /// The window around the cells of several launch points; empty without any.
@@ -367,15 +388,18 @@ fn around<'a>(launches: impl Iterator<Item = &'a Arc<LaunchLosses>>) -> Window {
     let window = |launch: &'a Arc<LaunchLosses>| Window {
         columns: launch.columns.clone(),
         rows: launch.rows.clone(),
+        is_everything: false,
     };
     let both = |a: Range<usize>, b: Range<usize>| a.start.min(b.start)..a.end.max(b.end);
     let around = |a: Window, b: Window| Window {
         columns: both(a.columns, b.columns),
         rows: both(a.rows, b.rows),
+        is_everything: false,
     };
     let none = Window {
         columns: 0..0,
         rows: 0..0,
+        is_everything: false,
     };
     launches.map(window).reduce(around).unwrap_or(none)
 }
