@@ -247,5 +247,9 @@ fn study(text: &StudyText, defaults: &DefaultsText) -> StudySettings {
         max_airtime_frac: given(&text.max_airtime_frac),
         fade_margin_db: given(&text.fade_margin_db),
         interferer_activity_frac: given(&text.interferer_activity_frac),
+        best_effort_sharing: given(&text.best_effort_sharing),
+        call_blocking_frac: given(&text.call_blocking_frac),
+        growth_years: given(&text.growth_years),
+        phase_limit_us: given(&text.phase_limit_us),
     }
 }

@@ -19,10 +19,6 @@ pub enum Direction {
     Uplink,
 }
 
-/// Terminals scheduled in one frame of a busy sector: what the maps have to
-/// name. Common practice, no source; the frame-by-frame simulation replaces it.
-const BUSY_TERMINALS_PER_FRAME: u32 = 8;
-
 /// Subcarriers of one subchannel and symbol that carry data, downlink and uplink.
 const DOWNLINK_DATA_PER_SUBCHANNEL: u32 = 24;
 const UPLINK_DATA_PER_SUBCHANNEL: u32 = 16;
@@ -47,14 +43,14 @@ enum Kind {
 impl DirectionFrame {
     /// One direction of a frame with a single terminal scheduled.
     pub fn new(card: &AirInterface, split: FrameSplit, direction: Direction) -> Self {
-        Self::with_terminals(card, split, (direction, 1))
+        Self::with_bursts(card, split, (direction, (1, 1)))
     }
 
-    /// One direction of a frame with a number of terminals scheduled.
-    pub fn with_terminals(
+    /// One direction of a frame whose maps name a number of bursts, downlink and uplink.
+    pub fn with_bursts(
         card: &AirInterface,
         split: FrameSplit,
-        (direction, terminals): (Direction, u32),
+        (direction, bursts): (Direction, (u32, u32)),
     ) -> Self {
         let kind = match &card.frame {
             FrameStructure::OfdmaPusc {
@@ -63,7 +59,7 @@ impl DirectionFrame {
                 ..
             } => {
                 let numerology = numerology(card);
-                let maps = map_slots(compressed_map_bits(terminals, terminals), *map_repetition);
+                let maps = map_slots(compressed_map_bits(bursts.0, bursts.1), *map_repetition);
                 let overhead = FrameOverhead {
                     preamble_symbols: 1,
                     map_symbols: map_symbols(&numerology, maps),
@@ -124,16 +120,19 @@ pub fn ethernet_rate_mbps(card: &AirInterface, phy_rate_mbps: f64) -> f64 {
     phy_rate_mbps * (1.0 - card.mac_overhead_frac)
 }
 
-/// Share of the downlink for data that is left when the maps name a busy
-/// sector's terminals rather than one.
-pub fn busy_frame_frac(card: &AirInterface, split: FrameSplit) -> f64 {
-    let slots = |terminals| {
-        DirectionFrame::with_terminals(card, split, (Direction::Downlink, terminals)).data_slots()
+/// Slots that all symbols of a direction would hold, the preamble's and the
+/// control's among them; 1 for an interface described by shares.
+pub fn all_slots(card: &AirInterface, split: FrameSplit, direction: Direction) -> f64 {
+    let FrameStructure::OfdmaPusc { .. } = &card.frame else {
+        return 1.0;
     };
-    match (slots(BUSY_TERMINALS_PER_FRAME), slots(1)) {
-        (Some(busy), Some(idle)) if idle > 0 => f64::from(busy) / f64::from(idle),
-        _ => 1.0,
-    }
+    let numerology = numerology(card);
+    let split = symbol_split(card, split);
+    let (symbols, carriers) = match direction {
+        Direction::Downlink => (split.downlink_symbols, numerology.downlink),
+        Direction::Uplink => (split.uplink_symbols, numerology.uplink),
+    };
+    f64::from(symbols * carriers.subchannels) / f64::from(carriers.slot_symbols)
 }
 
 /// Farthest terminal whose uplink still fits the gap of a split.
@@ -167,6 +166,20 @@ pub fn guard_range_m(card: &AirInterface, split: FrameSplit) -> f64 {
         }
     };
     range_km * 1e3
+}
+
+/// A split as a design writes it.
+pub fn split_text(split: FrameSplit) -> String {
+    match split {
+        FrameSplit::Symbols {
+            downlink_symbols,
+            uplink_symbols,
+        } => format!("[{downlink_symbols}, {uplink_symbols}]"),
+        FrameSplit::Fractions {
+            downlink_frac,
+            uplink_frac,
+        } => format!("[{downlink_frac}, {uplink_frac}]"),
+    }
 }
 
 /// Spectrum that carries signal: what the noise is counted over.

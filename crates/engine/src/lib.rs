@@ -6,13 +6,12 @@
 //! premises, [`radio`] makes sectors and terminals ready ([`compliance`] first),
 //! [`link`] adds up a budget, [`availability`] says how often fading lets it hold, [`interference`] what disturbs it,
 //! [`adaptation`] what it can carry, [`service`] who serves whom,
-//! [`airtime`] how full a sector is, [`verdict`] what holds a premises back,
+//! [`load`] how full a sector is, [`verdict`] what holds a premises back,
 //! [`hop`] what carries the masts' load to the core,
 //! and [`mod@study`] puts it together; [`coverage`] asks the same of every cell of the territory; [`explain`] takes one link apart. Nothing here opens a file, prints or asks
 //! the time.
 
 pub mod adaptation;
-pub mod airtime;
 pub mod availability;
 pub mod compliance;
 pub mod coupling;
@@ -22,6 +21,7 @@ pub mod frame;
 pub mod hop;
 pub mod interference;
 pub mod link;
+pub mod load;
 pub mod mapped_ground;
 pub mod matrix;
 pub mod near_end;

@@ -7,6 +7,7 @@ use serde::Serialize;
 use crate::adaptation::{MimoMode, Step, StepTable};
 use crate::availability::{self, LinkAvailability, NoAvailability};
 use crate::frame::Direction;
+use crate::load::flow;
 use crate::matrix::PathSummary;
 use crate::radio::{ReadyNetwork, ReadySector, ReadyTerminal};
 
@@ -128,6 +129,8 @@ pub struct LinkDirection {
     pub step: Option<Step>,
     /// What a busy sector's scheduler uses for the plan's busy-hour demand: the step that takes least of the channel.
     pub busy_step: Option<Step>,
+    /// The same for best effort: downlink without the fade margin, because adaptation falls back when the signal fades.
+    pub elastic_step: Option<Step>,
     /// Name of the chosen modulation and coding.
     pub mcs_name: Option<String>,
     /// SINR that the plan's rate asks for; `None` where no step gives that rate.
@@ -228,8 +231,9 @@ pub fn evaluate(
             levels: down,
             interference_dbm: interference.downlink_dbm,
             steps: &s.downlink[kind],
-            rate_mbps: p.plan.downlink_mbps,
-            demand_mbps: p.plan.demand_downlink_mbps(),
+            rate_mbps: flow::sold_mbps(&p.plan, Direction::Downlink),
+            demand_mbps: flow::needed_mbps(&p.plan, Direction::Downlink),
+            fade_margin_db: ready.network.study.fade_margin_db,
             direction: Direction::Downlink,
         },
     );
@@ -239,8 +243,10 @@ pub fn evaluate(
             levels: up,
             interference_dbm: interference.uplink_dbm,
             steps: &s.uplink[kind],
-            rate_mbps: p.plan.uplink_mbps,
-            demand_mbps: p.plan.demand_uplink_mbps(),
+            rate_mbps: flow::sold_mbps(&p.plan, Direction::Uplink),
+            demand_mbps: flow::needed_mbps(&p.plan, Direction::Uplink),
+            // Power control spends what is above the step, so no faster one holds.
+            fade_margin_db: 0.0,
             direction: Direction::Uplink,
         },
     );
@@ -316,6 +322,8 @@ struct Case<'a> {
     steps: &'a StepTable,
     rate_mbps: f64,
     demand_mbps: f64,
+    /// Margin that elastic data does without: it can fall back when the signal fades.
+    fade_margin_db: f64,
     direction: Direction,
 }
 
@@ -324,6 +332,10 @@ fn direction(ends: (&ReadySector<'_>, &ReadyTerminal), case: &Case<'_>) -> LinkD
     let sinr_db = case.levels.sinr_db(case.interference_dbm);
     let step = case.steps.best_at(sinr_db).copied();
     let busy_step = case.steps.leanest_at(sinr_db, case.demand_mbps).copied();
+    let elastic_step = case
+        .steps
+        .leanest_at(sinr_db + case.fade_margin_db, case.demand_mbps)
+        .copied();
     let required_sinr_db = case.steps.required_for_db(case.rate_mbps);
     let chains = match case.direction {
         Direction::Downlink => sector.sector.base_station.chains,
@@ -343,6 +355,7 @@ fn direction(ends: (&ReadySector<'_>, &ReadyTerminal), case: &Case<'_>) -> LinkD
         sinr_db,
         step,
         busy_step,
+        elastic_step,
         mcs_name: step.map(|s| sector.sector.air_interface.mcs[s.mcs].name.clone()),
         required_sinr_db,
         margin_db: required_sinr_db.map(|required_db| sinr_db - required_db),

@@ -4,9 +4,11 @@
 use model::network::Premises;
 use rayon::prelude::*;
 
-use crate::airtime::{self, Admission, Candidates};
+use crate::frame::Direction;
 use crate::interference::{self, Interferer, Scene, UplinkUse};
 use crate::link::{self, Link, LinkInterference, levels_of};
+use crate::load::admission::{self, Admission, Candidates};
+use crate::load::flow;
 use crate::matrix::PathState;
 use crate::run::{Interrupted, RunControl};
 
@@ -42,7 +44,7 @@ impl Served {
             .zip(&scene.ready.network.premises)
             .map(|(candidates, p)| {
                 let (sector, link) = &candidates.links[candidates.serving?];
-                use_of(p, *sector, link)
+                use_of(scene, p, (*sector, link))
             })
             .collect()
     }
@@ -62,7 +64,7 @@ pub fn serve(scene: &Scene<'_>, run: &RunControl<'_>) -> Result<Served, Interrup
         .zip(&scene.ready.network.premises)
         .map(|(candidates, p)| {
             let (sector, link) = candidates.links.first()?;
-            use_of(p, *sector, link)
+            use_of(scene, p, (*sector, link))
         })
         .collect();
     let mut served = None;
@@ -89,11 +91,15 @@ pub fn serve(scene: &Scene<'_>, run: &RunControl<'_>) -> Result<Served, Interrup
 const ROUNDS: usize = 2;
 
 /// What a terminal sends if a link serves it; `None` where the link does not work.
-fn use_of(premises: &Premises, sector: usize, link: &Link) -> Option<UplinkUse> {
+fn use_of(
+    scene: &Scene<'_>,
+    premises: &Premises,
+    (sector, link): (usize, &Link),
+) -> Option<UplinkUse> {
     link.margin_db().filter(|m| *m >= 0.0)?;
     Some(UplinkUse {
         sector,
-        share_frac: airtime::uplink_share_frac(&premises.plan, link),
+        share_frac: admission::uplink_share_frac(scene.ready, &premises.plan, (sector, link)),
         bandwidth_frac: link.uplink.busy_step?.bandwidth_frac,
         power_per_chain_dbm: link.controlled_power_per_chain_dbm,
     })
@@ -153,8 +159,8 @@ pub fn margin_without_interference_db(
     let plan = &scene.ready.network.premises[premises].plan;
     let (down, up) = levels_of(scene.ready, premises, sector, path);
     let required = s.downlink[kind]
-        .required_for_db(plan.downlink_mbps)
-        .zip(s.uplink[kind].required_for_db(plan.uplink_mbps));
+        .required_for_db(flow::sold_mbps(plan, Direction::Downlink))
+        .zip(s.uplink[kind].required_for_db(flow::sold_mbps(plan, Direction::Uplink)));
     Some(match required {
         Some((down_db, up_db)) => (down.snr_db() - down_db).min(up.snr_db() - up_db),
         // Still in order of strength, below every link that could work.

@@ -7,14 +7,15 @@ use model::network::{Channel, Network};
 use rayon::prelude::*;
 use serde::Serialize;
 
-use crate::airtime::Candidates;
-use crate::airtime::SectorLoad;
 use crate::compliance::AllowedPower;
 use crate::coupling::Coupling;
 use crate::hop::load::{CarriedLoad, MastLoad};
 use crate::hop::{self, BackhaulResult};
 use crate::interference::{Scene, sum_dbm};
 use crate::link::Link;
+use crate::load;
+use crate::load::admission::{Candidates, SectorLoad};
+use crate::load::sector::{self, SectorCapacity};
 use crate::matrix::{PathMatrix, PathState};
 use crate::path::PathError;
 use crate::radio::ReadyNetwork;
@@ -32,6 +33,8 @@ pub struct StudyResult {
     pub premises: Vec<PremisesResult>,
     /// One per sector, in the network's order.
     pub sectors: Vec<SectorResult>,
+    /// Load, room and growth by sector, in the network's order.
+    pub capacity: Vec<SectorCapacity>,
     /// Hops between the masts, and the masts' routes to the core.
     pub backhaul: BackhaulResult,
     /// What the evaluation has to tell.
@@ -146,17 +149,19 @@ pub fn study(
         let served = service::serve(&scene, run)?;
         let premises = premises_results(&scene, &served, surroundings, run)?;
         let sectors = sector_results(&scene, &served, &premises);
+        let capacity = sector::capacities(&ready, &served.premises);
         let loads = mast_loads(&sectors);
         let (backhaul, told) = hop::evaluate(network, surroundings, &loads, run)?;
         let mut findings = ready.findings.clone();
         findings.extend(ground_findings(&paths, &premises));
         findings.extend(unknown_interference(&scene, &served.serving()));
-        findings.extend(load_findings(&sectors, network.study.max_airtime_frac));
+        findings.extend(load::findings(&ready, &capacity, &served.premises));
         findings.extend(told);
         Ok(StudyResult {
             summary: summary(&premises, paths.evaluated_paths),
             premises,
             sectors,
+            capacity,
             backhaul,
             findings,
         })
@@ -376,27 +381,4 @@ fn unknown_interference(scene: &Scene<'_>, serving: &[Option<usize>]) -> Option<
         )
         .hint("add terrain between all masts and premises that share channels")
     })
-}
-
-fn load_findings(sectors: &[SectorResult], most_frac: f64) -> Vec<Finding> {
-    sectors
-        .iter()
-        .filter(|s| {
-            s.load.downlink_airtime_frac.max(s.load.uplink_airtime_frac) > 0.95 * most_frac
-        })
-        .map(|s| {
-            Finding::new(
-                Severity::Warning,
-                "sector-busy",
-                format!(
-                    "sector `{}` spends `{:.0} %` of its downlink and `{:.0} %` of its uplink at the busy hour",
-                    s.id,
-                    100.0 * s.load.downlink_airtime_frac,
-                    100.0 * s.load.uplink_airtime_frac
-                ),
-            )
-            .about(Subject::Sector(s.id.clone()))
-            .hint("another sector, a wider channel or a different split would make room")
-        })
-        .collect()
 }

@@ -3,10 +3,11 @@
 use model::ids::SectorId;
 use serde::Serialize;
 
-use crate::airtime::Candidates;
-use crate::airtime::Room;
+use crate::frame::Direction;
 use crate::interference::Scene;
 use crate::link::levels_of;
+use crate::load::admission::{Candidates, Room};
+use crate::load::flow;
 use crate::matrix::{self, PathState};
 use crate::path::{ClutterUse, PathConditions, PathEnd, PathError, PathEvaluator};
 use crate::service::{allowed, margin_without_interference_db};
@@ -208,9 +209,9 @@ fn margin_at_requested_power_db(scene: &Scene<'_>, premises: usize, sector: usiz
     let plan = &ready.network.premises[premises].plan;
     let (down, up) = levels_of(ready, premises, sector, path);
     let down_db = down.snr_db() + s.power.reduction_db
-        - s.downlink[kind].required_for_db(plan.downlink_mbps)?;
+        - s.downlink[kind].required_for_db(flow::sold_mbps(plan, Direction::Downlink))?;
     let up_db = up.snr_db() + ready.terminals[kind].power[sector].reduction_db
-        - s.uplink[kind].required_for_db(plan.uplink_mbps)?;
+        - s.uplink[kind].required_for_db(flow::sold_mbps(plan, Direction::Uplink))?;
     Some(down_db.min(up_db))
 }
 

@@ -164,6 +164,10 @@ pub struct AirInterface {
     pub frame: FrameStructure,
     /// The split used where a sector does not name one.
     pub default_split: FrameSplit,
+    /// Splits that the card allows, the default among them.
+    pub splits: Vec<FrameSplit>,
+    /// Share of blocks that are sent again at the steps' thresholds.
+    pub block_error_frac: f64,
     /// Modulation and coding steps, in rising order of threshold.
     pub mcs: Vec<Mcs>,
     /// Difference between a real receiver and the thresholds' ideal one.

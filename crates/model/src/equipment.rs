@@ -158,8 +158,19 @@ pub struct BaseStation {
     pub max_aggregate_mbps: f64,
     /// Largest packet rate, both directions together.
     pub max_packets_per_s: f64,
+    /// What keeps the time when the common one is lost.
+    pub oscillator: Oscillator,
     /// Where the card's figures come from.
     pub source: String,
+}
+
+/// The oscillator of a base station, once it has to do without the common time.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Oscillator {
+    /// Error of its frequency at the moment of the loss, in parts of 10⁹.
+    pub offset_ppb: f64,
+    /// Ageing, in parts of 10⁹ a day.
+    pub ageing_ppb_per_day: f64,
 }
 
 /// The radio and antenna at the premises.

@@ -24,12 +24,15 @@ pub use air_interface::{AirInterface, FrameSplit, Mcs, Modulation};
 pub use backhaul::{Backhaul, Hop, HopRadio};
 pub use climate::{FadingClimate, MultipathMap};
 pub use edit::{Edit, EditError};
-pub use equipment::{Antenna, BaseStation, PatternSpec, PolarizationPair, Terminal};
+pub use equipment::{Antenna, BaseStation, Oscillator, PatternSpec, PolarizationPair, Terminal};
 pub use finding::{Finding, Severity, Subject, TextPlace};
 pub use ids::{EquipmentId, HopId, MastId, PlanId, PremisesId, RuleId, SectorId};
 pub use network::{Channel, Mast, Mounting, Network, PlaceDefaults, Premises, Sector, Territory};
-pub use plan::{SchedulingClass, ServicePlan};
+pub use plan::{
+    CircuitStructure, Circuits, LeasedLine, SchedulingClass, ServicePlan, VoiceCodec, VoiceLines,
+};
 pub use rules::{Role, RuleSet, SpectrumRule};
 pub use settings::{
-    ClutterClass, ClutterTable, GroundSources, ModelChoice, PropagationSettings, StudySettings,
+    BestEffortSharing, ClutterClass, ClutterTable, GroundSources, ModelChoice, PropagationSettings,
+    StudySettings,
 };

@@ -161,6 +161,8 @@ pub struct Sector {
     pub air_interface: Arc<AirInterface>,
     /// How the frame is shared between the directions.
     pub split: FrameSplit,
+    /// Whether its frames begin with the common time.
+    pub synchronised: bool,
     /// Channel.
     pub channel: Channel,
     /// Power of one transmit chain that the design asks for, before rules and back-off.

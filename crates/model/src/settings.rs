@@ -119,6 +119,19 @@ pub struct PropagationSettings {
     pub interference_reach_km: f64,
 }
 
+/// How best-effort customers share what the guaranteed services leave.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Default)]
+#[serde(rename_all = "kebab-case")]
+pub enum BestEffortSharing {
+    /// Everybody active gets the same time: a fast link gets more.
+    #[default]
+    EqualAirtime,
+    /// Everybody active gets the same rate: a slow link takes more time.
+    EqualRate,
+    /// Time in proportion to the plans' weights.
+    Weighted,
+}
+
 /// Settings of the study.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct StudySettings {
@@ -130,4 +143,12 @@ pub struct StudySettings {
     pub fade_margin_db: f64,
     /// Share of the time an interfering sector is taken to transmit.
     pub interferer_activity_frac: f64,
+    /// How best-effort customers share what the guaranteed services leave.
+    pub best_effort_sharing: BestEffortSharing,
+    /// Share of calls that may find no grant in the busy hour.
+    pub call_blocking_frac: f64,
+    /// Years for which the load is looked ahead.
+    pub growth_years: u32,
+    /// Largest error of a frame's beginning against the common time.
+    pub phase_limit_us: f64,
 }

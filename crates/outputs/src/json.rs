@@ -5,6 +5,7 @@ mod network;
 
 use engine::explain::PathReport;
 use engine::hop::BackhaulResult;
+use engine::load::sector::SectorCapacity;
 use engine::second_opinion::SecondOpinion;
 use engine::study::{PremisesResult, SectorResult, Summary};
 use engine::{DataSource, StudyResult};
@@ -22,6 +23,7 @@ struct Study<'a> {
     summary: &'a Summary,
     sectors: &'a [SectorResult],
     premises: &'a [PremisesResult],
+    capacity: &'a [SectorCapacity],
     backhaul: &'a BackhaulResult,
     findings: &'a [Finding],
     data_sources: &'a [DataSource],
@@ -34,6 +36,7 @@ pub fn study(handout: &Handout<'_>) -> Result<String, OutputError> {
         summary,
         premises,
         sectors,
+        capacity,
         backhaul,
         ..
     } = handout.study;
@@ -44,6 +47,7 @@ pub fn study(handout: &Handout<'_>) -> Result<String, OutputError> {
         summary,
         sectors,
         premises,
+        capacity,
         backhaul,
         findings: handout.findings,
         data_sources: handout.data_sources,

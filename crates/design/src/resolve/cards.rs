@@ -9,8 +9,8 @@ use std::sync::Arc;
 use model::air_interface::{FrameStructure, MimoRules};
 use model::equipment::BackOff;
 use model::{
-    AirInterface, Antenna, BaseStation, EquipmentId, Finding, Mcs, Modulation, PatternSpec,
-    Severity, Terminal,
+    AirInterface, Antenna, BaseStation, EquipmentId, Finding, FrameSplit, Mcs, Modulation,
+    Oscillator, PatternSpec, Severity, Terminal,
 };
 
 use super::{id_of, lookup};
@@ -388,6 +388,10 @@ fn base_station(text: &BaseStationText, findings: &mut Vec<Finding>) -> Option<B
         max_terminals: value(&text.max_terminals)?,
         max_aggregate_mbps: value(&text.max_aggregate_mbps)?,
         max_packets_per_s: value(&text.max_packets_per_s)?,
+        oscillator: Oscillator {
+            offset_ppb: value(&text.oscillator_offset_ppb)?,
+            ageing_ppb_per_day: value(&text.oscillator_ageing_ppb_per_day)?,
+        },
         source: source(&text.source),
     })
 }
@@ -450,6 +454,7 @@ fn air_interface(text: &AirInterfaceText, findings: &mut Vec<Finding>) -> Option
         }
     };
     let split = super::sectors::frame_split(text.default_split.as_ref()?, &frame, findings)?;
+    let splits = splits(text, split, (&frame, findings))?;
     let mimo = value(&text.mimo).unwrap_or_default();
     Some(AirInterface {
         name: name_or_id(&text.name, &id),
@@ -459,6 +464,8 @@ fn air_interface(text: &AirInterfaceText, findings: &mut Vec<Finding>) -> Option
         frame_ms: value(&text.frame_ms)?,
         frame,
         default_split: split,
+        splits,
+        block_error_frac: value(&text.block_error_frac)?,
         mcs: mcs_list(text.mcs.as_ref()?, findings)?,
         implementation_margin_db: value(&text.implementation_margin_db)?,
         mimo: MimoRules {
@@ -471,6 +478,22 @@ fn air_interface(text: &AirInterfaceText, findings: &mut Vec<Finding>) -> Option
         min_uplink_subchannels: value(&text.min_uplink_subchannels)?,
         source: source(&text.source),
     })
+}
+
+/// The splits of a card, the default among them.
+fn splits(
+    text: &AirInterfaceText,
+    default: FrameSplit,
+    (frame, findings): (&FrameStructure, &mut Vec<Finding>),
+) -> Option<Vec<FrameSplit>> {
+    let mut splits = Vec::new();
+    for split in text.splits.iter().flat_map(|list| &list.value) {
+        splits.push(super::sectors::frame_split(split, frame, findings)?);
+    }
+    if !splits.contains(&default) {
+        splits.insert(0, default);
+    }
+    Some(splits)
 }
 
 fn mcs_list(list: &At<Vec<At<McsText>>>, findings: &mut Vec<Finding>) -> Option<Vec<Mcs>> {

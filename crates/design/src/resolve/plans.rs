@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use model::{Finding, PlanId, ServicePlan, Severity, Subject};
+use model::{Finding, PlanId, SchedulingClass, ServicePlan, Severity, Subject};
+
+mod services;
 
 use super::{duplicate, given, id_of, spoiled};
 use crate::schema::{PlanText, PlansText};
@@ -69,22 +71,52 @@ fn plan(text: &PlanText, id: &At<String>, findings: &mut Vec<Finding>) -> Option
         return None;
     }
     let number = |field: &Option<At<f64>>| field.as_ref().map(|at| at.value);
+    let small = |field: &Option<At<u32>>, usual: u8| {
+        let written = field.as_ref().map(|at| at.value);
+        u8::try_from(written.unwrap_or(usual.into())).ok()
+    };
+    let class: SchedulingClass = given(&text.scheduling_class);
+    let subject = Subject::Plan(PlanId::new(id.value.as_str()));
     let plan = ServicePlan {
         id: PlanId::new(id.value.as_str()),
         name: text
             .name
             .as_ref()
             .map_or_else(|| id.value.clone(), |name| name.value.clone()),
-        scheduling_class: given(&text.scheduling_class),
+        scheduling_class: class,
         downlink_mbps: number(&text.downlink_mbps)?,
         uplink_mbps: number(&text.uplink_mbps)?,
         guaranteed_downlink_mbps: given(&text.guaranteed_downlink_mbps),
         guaranteed_uplink_mbps: given(&text.guaranteed_uplink_mbps),
         busy_hour_downlink_mbps: number(&text.busy_hour_downlink_mbps)?,
         busy_hour_uplink_mbps: number(&text.busy_hour_uplink_mbps)?,
+        growth_pct_per_year: given(&text.growth_pct_per_year),
+        mean_packet_bytes: given(&text.mean_packet_bytes),
+        delay_bound_ms: number(&text.delay_bound_ms),
+        loss_bound_pct: number(&text.loss_bound_pct),
+        voice: match &text.voice {
+            Some(voice) => Some(services::voice(&voice.value, &subject, findings)?),
+            None => None,
+        },
+        circuits: match &text.circuits {
+            Some(circuits) => Some(services::circuits(&circuits.value, &subject, findings)?),
+            None => None,
+        },
+        dscp: small(&text.dscp, class.usual_dscp())?,
+        priority: small(&text.priority, class.usual_priority())?,
+        weight: given(&text.weight),
         target_probability_frac: given(&text.target_probability_frac),
         price_per_month: given(&text.price_per_month),
     };
+    is_guaranteed_within_peak(text, &plan, findings).then_some(plan)
+}
+
+/// Whether no more is guaranteed than sold as a peak; told otherwise.
+fn is_guaranteed_within_peak(
+    text: &PlanText,
+    plan: &ServicePlan,
+    findings: &mut Vec<Finding>,
+) -> bool {
     let rows = [
         (
             "guaranteed_downlink_mbps",
@@ -110,8 +142,8 @@ fn plan(text: &PlanText, id: &At<String>, findings: &mut Vec<Finding>) -> Option
                     .about(Subject::Plan(plan.id.clone()))
                     .hint("guarantee at most the peak rate"),
             );
-            return None;
+            return false;
         }
     }
-    Some(plan)
+    true
 }

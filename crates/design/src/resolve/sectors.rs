@@ -186,6 +186,7 @@ impl SectorResolver<'_> {
             base_station: base_station?,
             air_interface: air_interface?,
             split: split?,
+            synchronised: given(&text.synchronised),
             channel: channel?,
             tx_power_per_chain_dbm: power?,
             feeder_loss_db: or_default(&text.feeder_loss_db, &defaults.feeder_loss_db),

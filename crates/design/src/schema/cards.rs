@@ -184,6 +184,10 @@ written_table! {
         max_aggregate_mbps: required f64 [0.1, 100000.0];
         /// Largest packet rate, both directions together.
         max_packets_per_s: required f64 [1.0, 1e9];
+        /// Error of the oscillator's frequency when the common time is lost, in parts of 10⁹.
+        oscillator_offset_ppb: optional f64 [0.0, 10000.0] = 1.0;
+        /// Ageing of the oscillator, in parts of 10⁹ a day.
+        oscillator_ageing_ppb_per_day: optional f64 [0.0, 10000.0] = 0.5;
         /// Where the figures come from.
         source: required SourceNote;
     }
@@ -244,6 +248,10 @@ written_table! {
         frame_ms: required f64 [0.1, 100.0];
         /// How the frame is shared where nothing else says so, downlink then uplink.
         default_split: required Pair;
+        /// Splits to choose among, each downlink then uplink. Default: the one of `default_split`.
+        splits: optional Vec<At<Pair>>;
+        /// Share of blocks that are sent again at the steps' thresholds.
+        block_error_frac: optional f64 [0.0, 0.5] = 0.01;
         /// Difference between a real receiver and the thresholds' ideal one.
         implementation_margin_db: required f64 [0.0, 20.0];
         /// Share of the MAC payload lost to headers, fragmentation and retransmission.

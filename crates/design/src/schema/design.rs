@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::backhaul::{BackhaulText, HopText};
 use super::climate::ClimateText;
 use crate::written::{At, Pair, written_choice, written_table};
-use model::settings::ModelChoice;
+use model::settings::{BestEffortSharing, ModelChoice};
 
 written_table! {
     /// The design: territory, rules, ground, masts and sectors.
@@ -139,8 +139,22 @@ written_table! {
         fade_margin_db: optional f64 [0.0, 60.0] = 5.0;
         /// Share of the time an interfering sector is taken to transmit.
         interferer_activity_frac: optional f64 [0.0, 1.0] = 1.0;
+        /// How best-effort customers share what the guaranteed services leave.
+        best_effort_sharing: optional BestEffortSharing = BestEffortSharing::EqualAirtime;
+        /// Share of calls that may find no grant in the busy hour.
+        call_blocking_frac: optional f64 [0.0001, 0.5] = 0.01;
+        /// Years for which the load is looked ahead.
+        growth_years: optional u32 [0.0, 30.0] = 10u32;
+        /// Largest error of a frame's beginning against the common time, for one base station.
+        phase_limit_us: optional f64 [0.1, 100.0] = 1.5;
     }
 }
+
+written_choice!(BestEffortSharing {
+    "equal-airtime" => BestEffortSharing::EqualAirtime,
+    "equal-rate" => BestEffortSharing::EqualRate,
+    "weighted" => BestEffortSharing::Weighted,
+});
 
 written_table! {
     /// What a sector or premises takes where it names nothing itself.
@@ -217,5 +231,7 @@ written_table! {
         channel_width_mhz: optional f64 [0.1, 2000.0];
         /// How the frame is shared, downlink then uplink: symbols `[29, 18]` or shares `[0.74, 0.23]`.
         split: optional Pair;
+        /// Whether its frames begin with the common time, as a satellite receiver gives it.
+        synchronised: optional bool = true;
     }
 }

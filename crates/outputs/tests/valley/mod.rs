@@ -14,15 +14,17 @@ use engine::mapped_ground::{LandCover, MappedGround};
 use engine::{DataSource, RunControl, StudyResult, study};
 use geodesy::{Hemisphere, LocalXy, LonLat, MapXy, WorkingPlane};
 use model::air_interface::{AirInterface, FrameSplit, FrameStructure, Mcs, MimoRules, Modulation};
-use model::equipment::{Antenna, BaseStation, PatternSpec, PolarizationPair, SideLobes, Terminal};
+use model::equipment::{
+    Antenna, BaseStation, Oscillator, PatternSpec, PolarizationPair, SideLobes, Terminal,
+};
 use model::finding::{Finding, Severity, Subject, TextPlace};
 use model::ids::{EquipmentId, MastId, PlanId, PremisesId, RuleId, SectorId};
 use model::network::{Channel, Mast, Network, Premises, Sector, Territory};
 use model::plan::{SchedulingClass, ServicePlan};
 use model::rules::{Role, RuleSet, SpectrumRule};
 use model::settings::{
-    ClutterClass, ClutterTable, GroundSources, ModelChoice, PropagationSettings, StudySettings,
-    Surface,
+    BestEffortSharing, ClutterClass, ClutterTable, GroundSources, ModelChoice, PropagationSettings,
+    StudySettings, Surface,
 };
 use outputs::Handout;
 use raster::{Affine, Georeference, Grid, Mosaic};
@@ -231,6 +233,10 @@ fn network(premises: Vec<Premises>) -> Network {
             max_airtime_frac: 0.8,
             fade_margin_db: 3.0,
             interferer_activity_frac: 0.6,
+            best_effort_sharing: BestEffortSharing::EqualAirtime,
+            call_blocking_frac: 0.01,
+            growth_years: 10,
+            phase_limit_us: 1.5,
         },
         ground: GroundSources {
             terrain: Vec::new(),
@@ -253,6 +259,15 @@ fn plan() -> Arc<ServicePlan> {
         guaranteed_uplink_mbps: 0.0,
         busy_hour_downlink_mbps: 0.35,
         busy_hour_uplink_mbps: 0.05,
+        growth_pct_per_year: 12.0,
+        mean_packet_bytes: 362.0,
+        delay_bound_ms: None,
+        loss_bound_pct: None,
+        voice: None,
+        circuits: None,
+        dscp: 0,
+        priority: 0,
+        weight: 1.0,
         target_probability_frac: 0.95,
         price_per_month: 0.0,
     })
@@ -346,6 +361,7 @@ fn sector(id: &str, azimuth_deg: f64, centre_mhz: f64) -> Sector {
         base_station: Arc::new(base_station()),
         air_interface: Arc::new(air_interface(split)),
         split,
+        synchronised: true,
         channel: Channel {
             centre_mhz,
             width_mhz: 10.0,
@@ -370,6 +386,10 @@ fn base_station() -> BaseStation {
         max_terminals: 120,
         max_aggregate_mbps: 80.0,
         max_packets_per_s: 50_000.0,
+        oscillator: Oscillator {
+            offset_ppb: 1.0,
+            ageing_ppb_per_day: 0.5,
+        },
         source: "invented".to_owned(),
     }
 }
@@ -404,6 +424,8 @@ fn air_interface(split: FrameSplit) -> AirInterface {
             map_repetition: 4,
         },
         default_split: split,
+        splits: vec![split],
+        block_error_frac: 0.01,
         mcs: vec![
             mcs("QPSK 1/2", Modulation::Qpsk, 0.5, 3.0),
             mcs("QPSK 3/4", Modulation::Qpsk, 0.75, 5.95),
