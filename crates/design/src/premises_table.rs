@@ -18,6 +18,7 @@ pub const PREMISES_COLUMNS: &[&str] = &[
     "terminal",
     "sector",
     "mounting",
+    "people",
 ];
 
 /// A table of premises.

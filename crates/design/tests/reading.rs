@@ -217,6 +217,21 @@ fn exact_fifty_mistakes_are_all_told_at_once() {
     assert_eq!(network.expect("a network").sectors.len(), 12);
 }
 
+/// A count, none, nobody, and two that are no count.
+#[test]
+fn exact_people_are_counted_where_somebody_has() {
+    let premises = "id,lon,lat,people\na,-28.06,43.96,4\nb,-28.05,43.96,\nc,-28.04,43.96,0\nd,-28.03,43.96,2.3\ne,-28.02,43.96,-1\nf,-28.01,43.96,many\n";
+    let (network, findings) = read(&sources(&minimal("mastwright.toml"), premises));
+    let network = network.expect("a network");
+    let people: Vec<_> = network.premises.iter().map(|p| p.people).collect();
+    assert_eq!(people, [Some(4.0), None, Some(0.0), Some(2.3)]);
+    let told = findings.iter().filter(|f| f.severity == Severity::Error);
+    let told: Vec<_> = told
+        .map(|f| (f.place.as_ref().map(|p| p.line), f.code))
+        .collect();
+    assert_eq!(told, [(Some(6), "out-of-range"), (Some(7), "wrong-type")]);
+}
+
 #[test]
 fn exact_premises_mistakes_are_told_by_line() {
     let premises = "\

@@ -173,6 +173,7 @@ pub fn network_of_cells(network: &Network) -> Result<Network, CoverageError> {
         terminal: Arc::clone(&defaults.terminal),
         priority: 0,
         fixed_sector: None,
+        people: None,
     };
     Ok(Network {
         premises: vec![premises],

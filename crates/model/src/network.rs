@@ -217,4 +217,7 @@ pub struct Premises {
     pub priority: i32,
     /// A sector that a person has chosen, which binds.
     pub fixed_sector: Option<SectorId>,
+    /// People who live or work there; `None` where nobody has counted.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub people: Option<f64>,
 }

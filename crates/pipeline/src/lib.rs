@@ -347,6 +347,7 @@ fn add_place(network: &mut Network, place: LonLat) -> Result<String, PipelineErr
         terminal: Arc::clone(&defaults.terminal),
         priority: 0,
         fixed_sector: None,
+        people: None,
     });
     Ok(id)
 }

@@ -90,7 +90,7 @@ impl Handed {
         let occupied: Vec<Occupied> = premises
             .map(|p| Occupied {
                 position: p.position,
-                people: None,
+                people: p.people,
             })
             .collect();
         let grid = covering.coverage.grid(Layer::DownlinkRate)?;

@@ -7,6 +7,56 @@ use serde_json::Value;
 
 use crate::program::{Project, mastwright};
 
+/// A column of premises.csv says how many people there are.
+#[test]
+fn exact_people_are_told_by_class() {
+    let project = Project::example();
+    let table = project.text("premises.csv");
+    let counted: String = table
+        .lines()
+        .enumerate()
+        .map(|(i, line)| match i {
+            0 => format!("{line},people\n"),
+            1 => format!("{line},\n"),
+            _ => format!("{line},3\n"),
+        })
+        .collect();
+    let homes = table.lines().count() - 1;
+    project.write("premises.csv", counted);
+    let ran = mastwright(&[
+        "cover",
+        project.dir(),
+        "--cell-m",
+        "250",
+        "--what",
+        "rate-down,clearance",
+        "--json",
+        "--quiet",
+    ]);
+    assert_eq!(ran.code, 1, "{}", ran.all());
+    let told = ran.json();
+    let figures = &told["statistics"][0];
+    assert_eq!(figures["people"], 3.0 * (homes - 1) as f64);
+    assert_eq!(figures["premises_without_people"], 1);
+    let classes = figures["classes"].as_array().unwrap();
+    let best = classes.last().unwrap()["people_or_better"]
+        .as_f64()
+        .unwrap();
+    assert!(best > 0.0 && best <= 3.0 * homes as f64, "{best}");
+    let csv = project.text("results/coverage/downlink_ethernet_rate_mbps.csv");
+    assert!(csv.lines().next().unwrap().contains(",people,"), "{csv}");
+    // Blocked paths and clear ones.
+    let clearance = &told["statistics"][1];
+    assert_eq!(clearance["quantity"], "clearance_ratio");
+    let known = |class: &&Value| class["cells"].as_u64().unwrap() > 0;
+    let known = clearance["classes"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .filter(known);
+    assert!(known.count() >= 4, "{clearance}");
+}
+
 #[test]
 fn exact_cover_writes_rasters_pictures_and_figures_that_agree() {
     let project = Project::example();

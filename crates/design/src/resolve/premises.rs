@@ -165,6 +165,7 @@ impl RowResolver<'_> {
         let priority = self.priority(row, &mut faults);
         let fixed_sector = self.fixed_sector(row, &mut faults);
         let mounting = self.mounting(row, &mut faults);
+        let people = self.people(row, &mut faults);
         let subject = Subject::Premises(id.clone());
         findings.extend(
             faults
@@ -181,6 +182,7 @@ impl RowResolver<'_> {
             terminal: terminal?,
             priority: priority?,
             fixed_sector,
+            people: people?,
         })
     }
 
@@ -321,6 +323,18 @@ impl RowResolver<'_> {
             return Some(given(&self.context.defaults.mount_height_agl_m));
         }
         self.number(row, "mount_height_agl_m", (0.5, 100.0), findings)
+    }
+
+    /// How many people; an empty cell is nobody's count, which is not nobody.
+    #[expect(
+        clippy::option_option,
+        reason = "outside is whether the cell can be read, inside what it says"
+    )]
+    fn people(&self, row: &PremisesRow, findings: &mut Vec<Finding>) -> Option<Option<f64>> {
+        if self.cell(row, "people").is_empty() {
+            return Some(None);
+        }
+        self.number(row, "people", (0.0, 1e6), findings).map(Some)
     }
 
     fn priority(&self, row: &PremisesRow, findings: &mut Vec<Finding>) -> Option<i32> {

@@ -323,6 +323,7 @@ fn optional_cells(premises: &Premises) -> Vec<(&'static str, String)> {
     let priority = (premises.priority != 0).then(|| premises.priority.to_string());
     let sector = premises.fixed_sector.as_ref().map(ToString::to_string);
     let name = (!premises.name.is_empty()).then(|| premises.name.clone());
+    let people = premises.people.map(|people| number_text(people, ""));
     let height = premises.mount_height_agl_m;
     [
         ("name", name),
@@ -332,6 +333,7 @@ fn optional_cells(premises: &Premises) -> Vec<(&'static str, String)> {
         ("priority", priority),
         ("sector", sector),
         ("mounting", mounting),
+        ("people", people),
     ]
     .into_iter()
     .filter_map(|(column, cell)| Some((column, cell?)))

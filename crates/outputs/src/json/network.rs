@@ -197,6 +197,8 @@ struct PremisesView<'a> {
     terminal: &'a EquipmentId,
     priority: i32,
     fixed_sector: Option<&'a SectorId>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    people: Option<f64>,
 }
 
 impl<'a> From<&'a Premises> for PremisesView<'a> {
@@ -211,6 +213,7 @@ impl<'a> From<&'a Premises> for PremisesView<'a> {
             terminal,
             priority,
             fixed_sector,
+            people,
         } = of;
         Self {
             id,
@@ -222,6 +225,7 @@ impl<'a> From<&'a Premises> for PremisesView<'a> {
             terminal: &terminal.id,
             priority: *priority,
             fixed_sector: fixed_sector.as_ref(),
+            people: *people,
         }
     }
 }

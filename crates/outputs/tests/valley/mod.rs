@@ -325,6 +325,7 @@ fn premises(id: &str, name: &str, (east_m, north_m): (f64, f64)) -> Premises {
         }),
         priority: 0,
         fixed_sector: None,
+        people: None,
     }
 }
 
