@@ -7,7 +7,7 @@ SHELL := /bin/bash
 
 CARGO ?= cargo
 DEMO_DIR ?= island
-BENCH_AREAS := path study model coverage composite
+BENCH_AREAS := path study model coverage composite simulator
 
 .PHONY: help build demo test test-fast lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
 

@@ -17,6 +17,7 @@ mod models;
 mod page;
 mod paths;
 mod peers;
+mod simulator;
 mod study;
 
 use std::collections::BTreeMap;
@@ -75,6 +76,7 @@ const AREAS: &[(&str, Area)] = &[
     ("coverage", coverage::measure),
     ("composite", composite::measure),
     ("peers", peers::measure),
+    ("simulator", simulator::measure),
 ];
 
 fn main() -> anyhow::Result<()> {

@@ -33,6 +33,7 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("demo", &["raster", "geodesy"]),
     ("calculator", &["physics"]),
     ("physics", &[]),
+    ("simulator", &["physics", "traffic"]),
     ("traffic", &[]),
     ("geodesy", &[]),
 ];
