@@ -2,14 +2,32 @@
 
 import type { Units } from "../format";
 
-const KEY = "mastwright.units";
+function kept(name: string): string | null {
+  return localStorage.getItem(`mastwright.${name}`);
+}
+
+function keep(name: string, value: string): void {
+  localStorage.setItem(`mastwright.${name}`, value);
+}
 
 class Preferences {
-  units = $state<Units>(localStorage.getItem(KEY) === "imperial" ? "imperial" : "metric");
+  units = $state<Units>(kept("units") === "imperial" ? "imperial" : "metric");
+  showsContours = $state(kept("contours") !== "no");
+  showsLandCover = $state(kept("land_cover") === "yes");
 
   setUnits(units: Units): void {
     this.units = units;
-    localStorage.setItem(KEY, units);
+    keep("units", units);
+  }
+
+  setContours(shows: boolean): void {
+    this.showsContours = shows;
+    keep("contours", shows ? "yes" : "no");
+  }
+
+  setLandCover(shows: boolean): void {
+    this.showsLandCover = shows;
+    keep("land_cover", shows ? "yes" : "no");
   }
 }
 

@@ -1,0 +1,60 @@
+// Every layer of the map, from the ground up. The one place that says what lies over what.
+
+import type { LayerSpecification, StyleSpecification } from "maplibre-gl";
+import { collection } from "./sources";
+
+const nothing = { type: "geojson", data: collection([]) } as const;
+
+export const LAYERS: readonly LayerSpecification[] = [
+  { id: "paper", type: "background", paint: { "background-color": "#efeadd" } },
+  { id: "tiles", type: "raster", source: "tiles", layout: { visibility: "none" } },
+  { id: "relief", type: "raster", source: "relief", paint: { "raster-opacity": 0.95, "raster-fade-duration": 100 } },
+  { id: "land-cover", type: "raster", source: "land-cover", layout: { visibility: "none" }, paint: { "raster-opacity": 0.45 } },
+  { id: "contours", type: "line", source: "contours", paint: { "line-color": "#7a6a4f", "line-opacity": 0.45, "line-width": ["case", ["get", "is_index"], 1.1, 0.5] } },
+  { id: "buildings", type: "fill", source: "buildings", paint: { "fill-color": "#8d8677", "fill-opacity": 0.7 } },
+  { id: "sector-area", type: "fill", source: "sectors", paint: { "fill-color": "#173a3f", "fill-opacity": ["case", ["==", ["get", "id"], ""], 0.3, 0.1] } },
+  { id: "sector-edge", type: "line", source: "sectors", paint: { "line-color": "#173a3f", "line-width": 1.2, "line-opacity": 0.75 } },
+  { id: "hops", type: "line", source: "hops", paint: { "line-color": "#173a3f", "line-width": 1.6, "line-dasharray": [4, 3] } },
+  { id: "path-rim", type: "line", source: "path", paint: { "line-color": "#fffdf8", "line-width": 5 } },
+  { id: "path", type: "line", source: "path", paint: { "line-color": "#b3450f", "line-width": 2 } },
+  {
+    id: "premises",
+    type: "symbol",
+    source: "premises",
+    layout: {
+      "icon-image": ["get", "mark"],
+      "icon-size": ["interpolate", ["linear"], ["zoom"], 8, 0.45, 11, 0.7, 14, 1],
+      "icon-allow-overlap": true,
+      "icon-ignore-placement": true,
+      // What fails lies on top: it is what a person looks for.
+      "symbol-sort-key": ["match", ["get", "mark"], "unserved", 2, "doubtful", 1, 0],
+    },
+  },
+  { id: "chosen", type: "circle", source: "chosen", paint: { "circle-radius": 13, "circle-color": "#0000", "circle-stroke-color": "#b3450f", "circle-stroke-width": 3 } },
+];
+
+/** The coverage lies over the ground and below everything that is built. */
+export const COVERAGE_BELOW = "sector-area";
+
+export function style(tileAddress: string | null): StyleSpecification {
+  const own = (what: string, maxzoom: number) =>
+    ({ type: "raster", tiles: [`${location.origin}/api/${what}/{z}/{x}/{y}.png`], tileSize: 256, maxzoom }) as const;
+  return {
+    version: 8,
+    sources: {
+      ...(tileAddress ? { tiles: { type: "raster", tiles: [tileAddress], tileSize: 256 } as const } : {}),
+      relief: own("relief", 15),
+      "land-cover": own("land-cover", 15),
+      contours: nothing,
+      buildings: nothing,
+      sectors: nothing,
+      hops: nothing,
+      path: nothing,
+      premises: nothing,
+      chosen: nothing,
+    },
+    layers: LAYERS.filter((l) => tileAddress !== null || l.id !== "tiles").map((l) =>
+      l.id === "tiles" ? ({ ...l, layout: { visibility: "visible" } } as LayerSpecification) : l,
+    ),
+  };
+}
