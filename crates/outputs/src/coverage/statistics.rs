@@ -317,6 +317,9 @@ impl CoverageStatistics {
         }
         if self.people.is_some() {
             heads.push("people");
+            if self.is_ordered() {
+                heads.push("this or better");
+            }
         }
         heads.into_iter().map(str::to_owned).collect()
     }
@@ -350,6 +353,10 @@ impl CoverageStatistics {
         }
         if self.people.is_some() {
             line.push(format::number(class.people.unwrap_or(0.0), 0));
+            if self.is_ordered() {
+                let or_better = class.people_or_better.map(|p| format::number(p, 0));
+                line.push(or_better.unwrap_or_default());
+            }
         }
         line
     }
