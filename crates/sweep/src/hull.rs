@@ -1,12 +1,46 @@
 //! The upper hull of the points of a radial so far.
 
+use crate::wide::wide;
+
 /// Two slopes closer than this are taken as equal; a point that stands below
 /// its neighbours' chord by no more is kept, so that ties are seen. \[m/km\]
 const SAME_SLOPE: f64 = 1e-10;
 
 /// Slopes from a receiver closer than this to the steepest are told to the
 /// caller, who decides as the scalar model does. \[m/km\]
-const TIE: f64 = 1e-8;
+pub(crate) const TIE: f64 = 1e-8;
+
+/// The samples from 1 that may become vertices: those that do not lie below the chord
+/// of their two neighbours. The neighbours must be known, so that a sample counts only once
+/// the next is behind the receiver too; the last inside a path is always looked at for itself.
+///
+/// * `g`: folded heights at equal steps, sample 0 the mast.
+pub(crate) fn prominent(g: &[f64], step: f64, is: &mut Vec<bool>, list: &mut Vec<u32>) {
+    let last = g.len().saturating_sub(1);
+    is.clear();
+    is.resize(g.len(), true);
+    list.resize(g.len(), 0);
+    let same = SAME_SLOPE * step;
+    let flags = &mut is[..];
+    wide(
+        #[inline(always)]
+        || {
+            // The first stands between the mast, which is no vertex, and the second.
+            if last > 2 {
+                let middle = g[1..last - 1].iter().zip(&g[2..last]).zip(&g[3..=last]);
+                for (flag, ((before, own), after)) in flags[2..last].iter_mut().zip(middle) {
+                    *flag = after - own <= own - before + same;
+                }
+            }
+        },
+    );
+    let mut count = 0;
+    for (i, is_prominent) in is.iter().enumerate().skip(1) {
+        list[count] = i as u32;
+        count += usize::from(*is_prominent);
+    }
+    list.truncate(count);
+}
 
 /// A vertex of the hull.
 #[derive(Debug, Clone, Copy, Default)]
@@ -69,17 +103,21 @@ impl Hull {
     /// vertices that are as steep within rounding, as positions for
     /// [`Hull::sample_at`].
     #[inline]
-    pub(crate) fn tangent(&self, d: f64, g: f64) -> Tangent {
+    pub(crate) fn tangent(&self, d: f64, g: f64) -> Option<Tangent> {
         // The slope from vertex to point falls along the hull up to the
         // tangent and rises after it: the edge into a vertex is steeper than
         // the way on to the point for all vertices up to the tangent.
         let hull = self.hull();
+        if hull.is_empty() {
+            return None;
+        }
         let low = last_where(hull, |v| v.edge * (d - v.d) > g - v.g);
         let slope = |j: usize| (hull[j].g - g) / (d - hull[j].d);
         let mut found = Tangent {
             at: low,
             first: low,
             last: low,
+            slope: 0.0,
         };
         let mut best = slope(low);
         while found.last + 1 < hull.len() {
@@ -102,7 +140,8 @@ impl Hull {
                 (best, found.at) = (next, found.first);
             }
         }
-        found
+        found.slope = best;
+        Some(found)
     }
 
     /// The sample that stands highest over a line of this slope.
@@ -115,6 +154,24 @@ impl Hull {
     #[inline]
     pub(crate) fn sample_at(&self, vertex: usize) -> usize {
         self.hull()[vertex].sample as usize
+    }
+
+    /// Adds what is prominent before a sample, from a place in the list on;
+    /// returns the place where the next call goes on.
+    #[inline]
+    pub(crate) fn push_before(
+        &mut self,
+        sample: usize,
+        (list, mut next): (&[u32], usize),
+        (d, g, per_distance): (&[f64], &[f64], &[f64]),
+    ) -> usize {
+        while let Some(i) = list.get(next).map(|i| *i as usize)
+            && i < sample
+        {
+            self.push(i, d[i], g[i], per_distance);
+            next += 1;
+        }
+        next
     }
 
     /// All vertices as distance and height.
@@ -140,8 +197,9 @@ fn last_where(hull: &[Vertex], is: impl Fn(&Vertex) -> bool) -> usize {
 /// Where a tangent touches the hull.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Tangent {
-    /// The steepest vertex.
+    /// The steepest vertex, and its slope.
     pub(crate) at: usize,
+    pub(crate) slope: f64,
     /// First and last vertex as steep within rounding.
     pub(crate) first: usize,
     pub(crate) last: usize,

@@ -22,6 +22,7 @@ use crate::Conditions;
 use crate::fast::{atan, decades, exp, ten_to};
 use crate::radial::{Radial, Receiver};
 use bare::{Bare, Horizons, Surface};
+use batch::Batch;
 use climate::{Climate, InlandTable, Zones};
 use ducting::{DuctPath, Ducting};
 use fold::{Along, End, Fold};
@@ -54,6 +55,7 @@ pub struct Kernel {
     beta: Option<Fold>,
     bare: Bare,
     zones: Zones,
+    batch: Option<Box<Batch>>,
 }
 
 /// What does not change between radials.
@@ -96,6 +98,7 @@ impl Kernel {
             beta: (conditions.time_pct != 50.0).then(|| Fold::new(fixed.abeta_km)),
             bare: Bare::new(fixed.ae_km),
             zones: Zones::default(),
+            batch: None,
             fixed,
         }
     }
@@ -132,6 +135,7 @@ impl Kernel {
             beta: self.beta.as_mut(),
             bare: &mut self.bare,
             zones: &self.zones,
+            batch: &mut self.batch,
         }
     }
 }
@@ -147,6 +151,7 @@ pub struct Follow<'a> {
     beta: Option<&'a mut Fold>,
     bare: &'a mut Bare,
     zones: &'a Zones,
+    batch: &'a mut Option<Box<Batch>>,
 }
 
 impl Follow<'_> {
@@ -157,10 +162,10 @@ impl Follow<'_> {
     #[inline]
     pub fn receive(&mut self, receiver: &Receiver) -> Option<Reception> {
         let end = self.end(receiver)?;
-        self.median.advance(&self.along, self.top, end.last);
-        self.bare.advance(&self.along, self.ground, end.last);
+        self.median.advance(&self.along, end.last);
+        self.bare.advance(&self.along, end.last);
         if let Some(beta) = &mut self.beta {
-            beta.advance(&self.along, self.top, end.last);
+            beta.advance(&self.along, end.last);
         }
         let path = self.path(receiver, end);
         let lb_db = if self.beta.is_some() {
@@ -217,7 +222,7 @@ impl Follow<'_> {
     /// a share of the first Fresnel zone, median refraction; negative when blocked.
     pub fn clearance_ratio(&self, receiver: &Receiver) -> Option<f64> {
         let end = self.end(receiver)?;
-        let key = self.median.greatest_key(&end);
+        let key = self.median.greatest_key(&self.along, &end);
         let lambda_m = physics::free_space::wavelength_m(self.fixed.f_ghz);
         Some(-(key.abs() * end.dt / (1e3 * lambda_m)).sqrt().copysign(key))
     }
@@ -292,8 +297,7 @@ impl Follow<'_> {
         let theta = fixed.theta_mrad(path); // (84)
         let lbda_db = self.with_ducting_db(receiver, path, [lb0p_db, lbd_db], inland);
         let mut lbam_db = lbda_db;
-        // From here on the hyperbolic tangent is 1 to the last digit.
-        if theta < 2.7 {
+        if theta < SMALL_MRAD {
             let fj = interpolation(theta);
             let lminb0p_db = lbd_db + self.median_rest_db(receiver, path, [omega, ld_db], inland);
             lbam_db = lbda_db + (lminb0p_db - lbda_db) * fj; // (62)
@@ -431,7 +435,7 @@ impl Follow<'_> {
 }
 
 /// A path as its geometry is known.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy)]
 struct Path {
     end: End,
     horizons: Horizons,
@@ -507,6 +511,9 @@ impl Fixed {
         lb0p_db.max(lbc_db - self.median_deviation * sigma_db)
     }
 }
+
+/// From this path angle on the hyperbolic tangent of equation (57) is 1 to the last digit. \[mrad\]
+const SMALL_MRAD: f64 = 2.7;
 
 /// Degrees of a thousandth of a radian.
 const DEG_PER_MRAD: f64 = 0.18 / std::f64::consts::PI;

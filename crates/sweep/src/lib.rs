@@ -40,7 +40,9 @@
 //!   a tangent from the receiver touches the upper hull of the folded samples. The hull
 //!   is a stack: a sample pops what it overtops and is pushed, O(1) amortized; the
 //!   tangent is found by halving, for the slope to the receiver falls and
-//!   then rises along the hull.
+//!   then rises along the hull. Samples below the chord of their neighbours never reach
+//!   the stack; so that this may be asked of a sample, the last inside a path is not on it
+//!   but looked at for itself.
 //! * **Greatest height over the chord** (89) and the steepest unfolded slopes: folding
 //!   raises a sample over the chord of any two others, so whatever is extreme in
 //!   the unfolded picture is a vertex of the folded hull. Its vertices are looked
@@ -79,8 +81,8 @@
 //!
 //! What needs the hulls as they are at a receiver is done one receiver after the
 //! other; the arithmetic (ν and its loss, angles, free space, troposcatter, the floor under
-//! ducting, the joins) for 32 at a time in short loops of plain arrays, which the
-//! compiler turns into vector instructions. Receivers whose path is not inland,
+//! ducting, the joins) for 64 at a time in short loops of plain arrays, compiled for
+//! the widest vector instructions that the machine has. Receivers whose path is not inland,
 //! near the smooth Earth or above the floor are then worked out alone.
 //!
 //! # Own bearings
@@ -116,9 +118,11 @@
 //! as the lesser (2.2e-10 dB). Places along radials come from
 //! polynomials through exact geodesics, good to some millimetres.
 //!
-//! Results do not depend on the number of threads: the circle is cut into sectors of
-//! 64 radials, every cell belongs to one, and nothing is summed across them. Memory is about
-//! 32 bytes for each cell of the circle beside the layers.
+//! Results depend neither on the number of threads nor on the machine's vectors: no sum is
+//! reordered, no product and sum share a rounding. The circle is cut into sectors of at most
+//! 64 radials; each finds its own cells between its two borders, every cell belongs to exactly
+//! one, and nothing is summed across them. Beside the layers, memory is some hundred bytes for
+//! each row and what one sector needs on each thread, under a megabyte at 20 km.
 
 mod at_cells;
 mod azimuthal;

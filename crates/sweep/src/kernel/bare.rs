@@ -9,7 +9,8 @@
 use std::ops::Range;
 
 use super::fold::{Along, End};
-use crate::hull::Hull;
+use crate::hull::{Hull, TIE, prominent};
+use crate::wide::wide;
 
 /// Points the scalar model looks at together.
 const LANES: usize = 4;
@@ -68,8 +69,14 @@ pub(super) struct Bare {
     straight_slope: Vec<f64>,
     /// Greatest height of every [`BLOCK`] samples from 0.
     block_top: Vec<f64>,
-    folded: Hull,
+    /// Folded heights; those that may be vertices, and how many of them have been pushed.
+    g: Vec<f64>,
+    is_prominent: Vec<bool>,
+    prominent: Vec<u32>,
     pushed: usize,
+    folded: Hull,
+    /// The terms of the sums of equations (85) and (86).
+    parts: Vec<[f64; 2]>,
 }
 
 /// What the samples up to one amount to.
@@ -98,17 +105,14 @@ impl Bare {
     pub(super) fn begin(&mut self, along: &Along<'_>, h: &[f64]) {
         self.folded.clear(h.len());
         self.pushed = 0;
-        self.straight_slope.clear();
-        let slopes = h.iter().zip(&along.d[..h.len()]);
-        let slopes = slopes.map(|(h, d)| (h - along.hts) / d);
-        self.straight_slope.extend(slopes);
+        self.fold(along, h);
+        let (step, parts) = (along.step(), (&mut self.is_prominent, &mut self.prominent));
+        prominent(&self.g, step, parts.0, parts.1);
         self.block_top.clear();
         let tops = h
             .chunks(BLOCK)
             .map(|h| h.iter().copied().fold(f64::NEG_INFINITY, greater));
         self.block_top.extend(tops);
-        self.prefix.clear();
-        self.prefix.reserve(h.len());
         let half_bend = 500.0 / self.ae;
         let mut so_far = Prefix {
             v1: 0.0,
@@ -117,28 +121,26 @@ impl Bare {
             horizon_slope: f64::NEG_INFINITY,
             horizon: 1,
         };
-        self.prefix.push(so_far);
-        let (mut best, mut block) = (f64::NEG_INFINITY, 0);
-        for i in 1..h.len() {
-            let [part1, part2] = segment([along.d[i - 1], along.d[i]], [h[i - 1], h[i]]);
-            so_far.v1 += part1;
-            so_far.v2 += part2;
-            let straight = self.straight_slope[i];
-            if straight > so_far.steepest {
-                so_far.steepest = straight;
-            }
-            let t = straight - half_bend * along.d[i];
-            let own = (i - 1) / LANES;
-            let mut from = i;
-            if t > best {
-                best = t;
-                if own != block {
-                    block = own;
-                    so_far.horizon_slope = f64::NEG_INFINITY;
-                    from = own * LANES + 1;
+        let mut prefix = std::mem::take(&mut self.prefix);
+        prefix.clear();
+        prefix.resize(h.len(), so_far);
+        let (mut best, mut block_end) = (f64::NEG_INFINITY, 0);
+        let inside = self.parts.iter().zip(&self.straight_slope).zip(along.d);
+        for (i, (((part, straight), d), prefix)) in inside.zip(&mut prefix).enumerate().skip(1) {
+            so_far.v1 += part[0];
+            so_far.v2 += part[1];
+            so_far.steepest = greater(so_far.steepest, *straight);
+            let t = straight - half_bend * d;
+            if t > best || i < block_end {
+                let mut from = i;
+                if t > best {
+                    best = t;
+                    if i >= block_end {
+                        from = (i - 1) / LANES * LANES + 1;
+                        block_end = from + LANES;
+                        so_far.horizon_slope = f64::NEG_INFINITY;
+                    }
                 }
-            }
-            if own == block {
                 for j in from..=i {
                     let slope = self.slope_t(along, h, j);
                     if slope > so_far.horizon_slope {
@@ -146,8 +148,33 @@ impl Bare {
                     }
                 }
             }
-            self.prefix.push(so_far);
+            *prefix = so_far;
         }
+        self.prefix = prefix;
+    }
+
+    /// What each sample amounts to alone.
+    fn fold(&mut self, along: &Along<'_>, h: &[f64]) {
+        let samples = h.len();
+        self.straight_slope.resize(samples, 0.0);
+        self.g.resize(samples, 0.0);
+        self.parts.resize(samples, [0.0; 2]);
+        let (hts, c, d) = (along.hts, 500.0 / self.ae, &along.d[..samples]);
+        let (slopes, g, parts) = (&mut self.straight_slope, &mut self.g, &mut self.parts);
+        wide(
+            #[inline(always)]
+            || {
+                let outs = slopes.iter_mut().zip(g);
+                for ((slope, g), (h, d)) in outs.zip(h.iter().zip(d)) {
+                    *slope = (h - hts) / d;
+                    *g = h - c * d * d;
+                }
+                let pairs = d.windows(2).zip(h.windows(2));
+                for (part, (d, h)) in parts.iter_mut().skip(1).zip(pairs) {
+                    *part = segment([d[0], d[1]], [h[0], h[1]]);
+                }
+            },
+        );
     }
 
     /// Tangent of the elevation angle from the mast, equation (77).
@@ -161,18 +188,12 @@ impl Bare {
         (h[i] - end.hrs) / (1e3 * d) - d / (2.0 * self.ae)
     }
 
-    /// Brings the hulls to the samples up to `last`.
+    /// Brings the hull to what stands before sample `last`.
     #[inline]
-    pub(super) fn advance(&mut self, along: &Along<'_>, h: &[f64], last: usize) {
-        let (c, from) = (500.0 / self.ae, self.pushed + 1);
-        if from > last {
-            return;
-        }
-        let new = h[from..=last].iter().zip(&along.d[from..=last]);
-        for (i, (h, d)) in (from..).zip(new) {
-            self.folded.push(i, *d, h - c * d * d, along.per_distance);
-        }
-        self.pushed = last;
+    pub(super) fn advance(&mut self, along: &Along<'_>, last: usize) {
+        let list = (&self.prominent[..], self.pushed);
+        let points = (along.d, &self.g[..], along.per_distance);
+        self.pushed = self.folded.push_before(last, list, points);
     }
 
     /// Horizons, equations (76) to (82).
@@ -204,13 +225,21 @@ impl Bare {
     #[inline]
     fn receiver_horizon(&self, along: &Along<'_>, h: &[f64], end: &End) -> usize {
         let c = 500.0 / self.ae;
-        let touch = self.folded.tangent(end.dt, end.hrs - c * end.dt * end.dt);
-        if touch.first == touch.last {
+        let g = end.hrs - c * end.dt * end.dt;
+        let of_last = (self.g[end.last] - g) / (end.dt - along.d[end.last]);
+        let Some(touch) = self.folded.tangent(end.dt, g) else {
+            return end.last;
+        };
+        if of_last > touch.slope + TIE {
+            return end.last;
+        }
+        let has_last = of_last >= touch.slope - TIE;
+        if touch.first == touch.last && !has_last {
             return self.folded.sample_at(touch.at);
         }
         let (mut best, mut block) = (f64::NEG_INFINITY, 0);
-        for vertex in touch.first..=touch.last {
-            let i = self.folded.sample_at(vertex);
+        let ties = (touch.first..=touch.last).map(|vertex| self.folded.sample_at(vertex));
+        for i in ties.chain(has_last.then_some(end.last)) {
             let e = end.dt - along.d[i];
             let r = (h[i] - end.hrs) / e - c * e;
             if r >= best {
@@ -259,7 +288,8 @@ impl Bare {
         if from_tx > 0.0 {
             let c = 500.0 / self.ae;
             let (mut hobs, mut from_rx) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
-            for (d, g) in self.folded.vertices() {
+            let last = (along.d[end.last], self.g[end.last]);
+            for (d, g) in self.folded.vertices().chain([last]) {
                 let above = g + c * d * d - (along.hts + end.line * d); // (89d)
                 hobs = greater(hobs, above); // (89a)
                 from_rx = greater(from_rx, above / (end.dt - d)); // (89c)
@@ -359,7 +389,7 @@ impl Bare {
 
 /// The greater of two numbers, in the form that is one instruction.
 #[inline]
-fn greater(a: f64, b: f64) -> f64 {
+pub(super) fn greater(a: f64, b: f64) -> f64 {
     if b > a { b } else { a }
 }
 
@@ -376,7 +406,7 @@ fn pick_last(block: usize, last: usize, value: impl Fn(usize) -> f64) -> usize {
 }
 
 /// One segment of the sums of equations (85) and (86).
-#[inline]
+#[inline(always)]
 fn segment([d0, d1]: [f64; 2], [h0, h1]: [f64; 2]) -> [f64; 2] {
     let step = d1 - d0;
     [

@@ -2,43 +2,31 @@
 //! the arithmetic of all in short loops that the compiler vectorises, then the
 //! few that need more.
 
-use super::ducting::Ducting;
+mod arithmetic;
+
 use super::fold::{End, Obstacle};
 use super::{Follow, Path, Reception};
-use crate::fast::{E_PER_DECADE, atan_gentle, decades, exp};
 use crate::radial::Receiver;
+use crate::wide::wide;
 
 /// Receivers in a batch.
-const BATCH: usize = 32;
+const BATCH: usize = 64;
+
+/// Lanes of a batch are computed in groups of so many.
+const GROUP: usize = 8;
 
 type Lanes = [f64; BATCH];
 
-/// Steeper slopes have their arc tangent from the library.
-const GENTLE: f64 = 0.4;
-
-/// Every lane in turn.
-#[inline(always)]
-fn each(f: impl Fn(usize) -> f64) -> Lanes {
-    let mut lanes = [0.0; BATCH];
-    for (i, lane) in lanes.iter_mut().enumerate() {
-        *lane = f(i);
-    }
-    lanes
-}
-
-/// [`decades`] of every lane. Not in line: a long loop is not vectorised.
-#[inline(never)]
-fn decades_of(x: &Lanes) -> Lanes {
-    each(|i| decades(x[i]))
-}
-
-/// [`exp`] of every lane.
-#[inline(never)]
-fn exp_of(x: &Lanes) -> Lanes {
-    each(|i| exp(x[i]))
+/// What a batch is worked out in; kept between batches, since it is large.
+#[derive(Debug, Clone)]
+pub(super) struct Batch {
+    geometry: Geometry,
+    losses: Losses,
+    paths: [Option<Path>; BATCH],
 }
 
 /// The geometry of a batch, one lane per receiver.
+#[derive(Debug, Clone)]
 struct Geometry {
     dt: Lanes,
     hrs: Lanes,
@@ -63,36 +51,57 @@ struct Geometry {
 }
 
 /// What the loops find, one lane per receiver.
+#[derive(Debug, Clone)]
 struct Losses {
     actual: Lanes,
     theta_t: Lanes,
     theta_r: Lanes,
+    /// Path angle (84). \[mrad\]
+    theta: Lanes,
+    free_space: Lanes,
     /// Loss with diffraction, which is that with ducting where the floor is higher.
     lbd: Lanes,
+    /// Joined with the loss of the smaller angles (62).
+    lbam: Lanes,
     floor: Lanes,
     loss: Lanes,
 }
 
-impl Geometry {
-    /// Lanes that no receiver takes compute with ones.
-    fn new() -> Self {
+impl Default for Batch {
+    /// Lanes that no receiver takes compute with what was there before, at
+    /// first with ones.
+    fn default() -> Self {
         let ones = [1.0; BATCH];
         Self {
-            dt: ones,
-            hrs: ones,
-            is_edge: ones,
-            stim: ones,
-            srim: ones,
-            key: ones,
-            is_beyond: ones,
-            slope_t: [0.1; BATCH],
-            slope_r: [0.1; BATCH],
-            dlt: ones,
-            dlr: ones,
-            horizons: ones,
-            ap_floor: ones,
-            log_b0: ones,
-            sigma: ones,
+            geometry: Geometry {
+                dt: ones,
+                hrs: ones,
+                is_edge: ones,
+                stim: ones,
+                srim: ones,
+                key: ones,
+                is_beyond: ones,
+                slope_t: [0.1; BATCH],
+                slope_r: [0.1; BATCH],
+                dlt: ones,
+                dlr: ones,
+                horizons: ones,
+                ap_floor: ones,
+                log_b0: ones,
+                sigma: ones,
+            },
+            losses: Losses {
+                actual: ones,
+                theta_t: ones,
+                theta_r: ones,
+                theta: ones,
+                free_space: ones,
+                lbd: ones,
+                lbam: ones,
+                floor: ones,
+                loss: ones,
+            },
+            paths: [const { None }; BATCH],
         }
     }
 }
@@ -111,22 +120,58 @@ impl Follow<'_> {
             }
             return;
         }
+        let mut work = self.batch.take().unwrap_or_default();
         for (number, batch) in receivers.chunks(BATCH).enumerate() {
-            self.batch(batch, |i, reception| take(number * BATCH + i, reception));
+            self.batch(batch, &mut work, |i, reception| {
+                take(number * BATCH + i, reception);
+            });
         }
+        *self.batch = Some(work);
     }
 
-    fn batch(&mut self, receivers: &[Receiver], mut take: impl FnMut(usize, Option<Reception>)) {
-        let mut geometry = Geometry::new();
-        let mut paths: [Option<Path>; BATCH] = [const { None }; BATCH];
+    fn batch(
+        &mut self,
+        receivers: &[Receiver],
+        work: &mut Batch,
+        mut take: impl FnMut(usize, Option<Reception>),
+    ) {
+        let Batch {
+            geometry,
+            losses,
+            paths,
+        } = work;
         for (i, receiver) in receivers.iter().enumerate() {
+            paths[i] = None;
             if let Some(end) = self.end(receiver) {
-                paths[i] = Some(self.geometry(receiver, end, (&mut geometry, i)));
+                paths[i] = Some(self.geometry(receiver, end, (geometry, i)));
             }
         }
-        let losses = self.losses(&geometry);
+        let count = receivers.len().next_multiple_of(GROUP).min(BATCH);
+        let (fixed, hts) = (self.fixed, self.along.hts);
+        wide(
+            #[inline(always)]
+            || losses.angles(geometry, (fixed, hts), count),
+        );
+        wide(
+            #[inline(always)]
+            || losses.diffraction(geometry, (fixed, hts), count),
+        );
+        wide(
+            #[inline(always)]
+            || losses.floors(geometry, &fixed.ducting, count),
+        );
+        if losses.is_any_angle_small(count) {
+            wide(
+                #[inline(always)]
+                || losses.with_small_angles(geometry, fixed, count),
+            );
+        }
+        wide(
+            #[inline(always)]
+            || losses.joined(geometry, fixed, count),
+        );
         for (i, receiver) in receivers.iter().enumerate() {
-            let Some(mut path) = paths[i] else {
+            let Some(path) = &mut paths[i] else {
                 take(i, None);
                 continue;
             };
@@ -138,9 +183,9 @@ impl Follow<'_> {
             let loss_db = if is_settled {
                 losses.loss[i]
             } else {
-                self.loss_median_db(receiver, &path, losses.actual[i])
+                self.loss_median_db(receiver, path, losses.actual[i])
             };
-            take(i, Some(self.reception(&path, loss_db)));
+            take(i, Some(self.reception(path, loss_db)));
         }
     }
 
@@ -148,8 +193,8 @@ impl Follow<'_> {
     #[inline]
     fn geometry(&mut self, receiver: &Receiver, end: End, lane: (&mut Geometry, usize)) -> Path {
         let (all, i) = lane;
-        self.median.advance(&self.along, self.top, end.last);
-        self.bare.advance(&self.along, self.ground, end.last);
+        self.median.advance(&self.along, end.last);
+        self.bare.advance(&self.along, end.last);
         let horizons = self.bare.horizons(&self.along, self.ground, &end);
         let path = self.path_without_angles(receiver, end, horizons);
         (all.dt[i], all.hrs[i]) = (end.dt, end.hrs);
@@ -174,140 +219,5 @@ impl Follow<'_> {
         all.log_b0[i] = self.fixed.inland.log_b0(end.dt, lat_deg);
         all.sigma[i] = self.fixed.sigma_db(receiver);
         path
-    }
-
-    /// The arithmetic of every lane, for inland paths that stand clear of the
-    /// smooth Earth and have no ducting below their diffraction.
-    fn losses(&self, g: &Geometry) -> Losses {
-        let (fixed, hts) = (self.fixed, self.along.hts);
-        let actual = actual_db(g, hts, fixed.lambda_m);
-        let (theta_t, theta_r) = (theta_mrad(&g.slope_t), theta_mrad(&g.slope_r));
-        let square = decades_of(&each(|i| {
-            let rise_km = (hts - g.hrs[i]) / 1e3;
-            g.dt[i] * g.dt[i] + rise_km * rise_km
-        }));
-        let lb0p = each(|i| fixed.free_space_db + 10.0 * square[i]); // (8)
-        let lbd = each(|i| lb0p[i] + actual[i]); // (43)
-        let rest = self.rest_db(g);
-        let theta = each(|i| 1e3 * g.dt[i] / fixed.ae_km + theta_t[i] + theta_r[i]); // (84)
-        let away = exp_of(&each(|i| {
-            let capped = if theta[i] < 40.0 { theta[i] } else { 40.0 };
-            16.0 * (capped - 0.3)
-        }));
-        let lbam = each(|i| lbd[i] + rest[i] / (1.0 + away[i])); // (57), (62)
-        let log_dt = decades_of(&g.dt);
-        let lbs = each(|i| fixed.scatter_db + 20.0 * log_dt[i] + 0.573 * theta[i]); // (44)
-        let share = exp_of(&each(|i| -0.2 * E_PER_DECADE * (lbs[i] - lbam[i]).abs()));
-        let joined = decades_of(&each(|i| 1.0 + share[i]));
-        let loss = each(|i| {
-            let low = if lbs[i] < lbam[i] { lbs[i] } else { lbam[i] };
-            let lbc = low - 5.0 * joined[i]; // (63)
-            let at_median = lbc - fixed.median_deviation * g.sigma[i];
-            if at_median > lb0p[i] {
-                at_median
-            } else {
-                lb0p[i]
-            } // (69)
-        });
-        Losses {
-            floor: fixed.ducting.floors_db(g, [&theta_t, &theta_r]),
-            actual,
-            theta_t,
-            theta_r,
-            lbd,
-            loss,
-        }
-    }
-
-    /// Equation (59) less the loss with diffraction, as
-    /// [`Follow::median_rest_db`] has it. \[dB\]
-    fn rest_db(&self, g: &Geometry) -> Lanes {
-        let log_50 = decades(50.0);
-        let near = exp_of(&each(|i| -0.1 * g.horizons[i]));
-        // (96) and (97), of a β0 that is below one half.
-        let t = each(|i| (-2.0 * (g.log_b0[i] - 2.0) * E_PER_DECADE).sqrt());
-        each(|i| {
-            let t = t[i];
-            let above = (0.010328 * t + 0.802853) * t + 2.515516698;
-            let below = ((0.001308 * t + 0.189269) * t + 1.432788) * t + 1.0;
-            let fi = self.fixed.median_deviation / (t - above / below); // (40)
-            2.6 * (1.0 - near[i]) * (g.log_b0[i] - log_50) * fi
-        })
-    }
-}
-
-/// Bullington loss of the profile, equations (12), (15), (18), (19) and (21). \[dB\]
-fn actual_db(g: &Geometry, h1: f64, lambda_m: f64) -> Lanes {
-    let edge = each(|i| {
-        let (dt, h2) = (g.dt[i], g.hrs[i]);
-        let (stim, srim) = (g.stim[i], g.srim[i]);
-        let db = (h2 - h1 + srim * dt) / (stim + srim); // (18)
-        let above = h1 + stim * db - (h1 * (dt - db) + h2 * db) / dt;
-        above * (0.002 * dt / (lambda_m * db * (dt - db))).sqrt() // (19)
-    });
-    let below = each(|i| -(g.key[i].abs() * 0.002 * g.dt[i] / lambda_m).sqrt()); // (15)
-    let nu = each(|i| {
-        // Where the profile only touches the ray its two sides coincide.
-        let edge = if edge[i].abs() < f64::INFINITY {
-            edge[i]
-        } else {
-            0.0
-        };
-        if g.is_edge[i] > 0.5 { edge } else { below[i] }
-    });
-    let root = decades_of(&each(|i| {
-        let v = if nu[i] > -0.78 { nu[i] - 0.1 } else { 0.0 };
-        (v * v + 1.0).sqrt() + v
-    }));
-    let luc = each(|i| {
-        let luc = 6.9 + 20.0 * root[i]; // (12)
-        let luc = if luc > 0.0 { luc } else { 0.0 };
-        if nu[i] > -0.78 { luc } else { 0.0 }
-    });
-    let share = exp_of(&each(|i| -luc[i] / 6.0));
-    each(|i| luc[i] + (1.0 - share[i]) * (10.0 + 0.02 * g.dt[i])) // (21)
-}
-
-/// Angles of slopes. \[mrad\]
-#[inline(never)]
-fn theta_mrad(slope: &Lanes) -> Lanes {
-    let mut theta = each(|i| 1e3 * atan_gentle(slope[i]));
-    for (theta, slope) in theta.iter_mut().zip(slope) {
-        if slope.abs() > GENTLE {
-            *theta = 1e3 * slope.atan();
-        }
-    }
-    theta
-}
-
-impl Ducting {
-    /// [`Ducting::floor_beyond_db`] with the shielding, or
-    /// [`Ducting::floor_in_sight_db`], of every lane. \[dB\]
-    fn floors_db(&self, g: &Geometry, [theta_t, theta_r]: [&Lanes; 2]) -> Lanes {
-        let least = self.least_per_mrad();
-        let of_end = |theta: &Lanes, dl: &Lanes| {
-            let over = each(|i| {
-                let theta2 = theta[i] - 0.1 * dl[i]; // (48a)
-                if theta2 > 0.0 { theta2 } else { 0.0 }
-            });
-            let shield = decades_of(&each(|i| self.shield(over[i], dl[i])));
-            each(|i| {
-                let beyond = self.gamma_d() * (theta[i] - over[i])
-                    + 20.0 * shield[i]
-                    + self.per_mrad_over() * over[i]; // (48), (52)
-                let in_sight = self.of_end_in_sight_db(theta[i], least);
-                if g.is_beyond[i] > 0.5 {
-                    beyond
-                } else {
-                    in_sight
-                }
-            })
-        };
-        let (of_t, of_r) = (of_end(theta_t, &g.dlt), of_end(theta_r, &g.dlr));
-        let horizons = decades_of(&g.horizons);
-        each(|i| {
-            let length = self.of_length_db(g.dt[i]) + 20.0 * horizons[i];
-            length + of_t[i] + of_r[i] + g.ap_floor[i]
-        })
     }
 }

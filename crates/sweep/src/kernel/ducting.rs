@@ -113,13 +113,13 @@ impl Ducting {
     }
 
     /// The lesser of what a positive angle costs below and above 0.1·d. \[dB/mrad\]
-    #[inline]
+    #[inline(always)]
     pub(super) fn least_per_mrad(&self) -> f64 {
         self.gamma_d.min(0.264 * self.root_f)
     }
 
     /// What an angle costs at least, wherever its horizon is. \[dB\]
-    #[inline]
+    #[inline(always)]
     pub(super) fn of_end_in_sight_db(&self, theta_mrad: f64, least: f64) -> f64 {
         theta_mrad
             * if theta_mrad > 0.0 {
@@ -130,25 +130,25 @@ impl Ducting {
     }
 
     /// The argument of the logarithm in equation (48).
-    #[inline]
+    #[inline(always)]
     pub(super) fn shield(&self, over_mrad: f64, dl_km: f64) -> f64 {
         1.0 + 0.361 * over_mrad * (self.f_ghz * dl_km).sqrt()
     }
 
     /// What else equation (48) asks of an angle over 0.1·d. \[dB/mrad\]
-    #[inline]
+    #[inline(always)]
     pub(super) fn per_mrad_over(&self) -> f64 {
         0.264 * self.root_f
     }
 
     /// Equation (51). \[dB/mrad\]
-    #[inline]
+    #[inline(always)]
     pub(super) fn gamma_d(&self) -> f64 {
         self.gamma_d
     }
 
     /// What the length costs but for the horizons and time. \[dB\]
-    #[inline]
+    #[inline(always)]
     pub(super) fn of_length_db(&self, dt_km: f64) -> f64 {
         self.fixed_db + self.gamma_d * 1e3 * dt_km / self.ae_km
     }

@@ -2,7 +2,10 @@
 //! the Bullington loss of the path to any receiver on it.
 
 use crate::fast::{decades, exp};
-use crate::hull::Hull;
+use crate::hull::{Hull, prominent};
+use crate::wide::wide;
+
+use super::bare::greater;
 
 /// Vertices of the Fresnel search looked at together.
 const BLOCK: usize = 16;
@@ -25,8 +28,15 @@ pub(super) struct Along<'a> {
     pub(super) lambda_m: f64,
 }
 
+impl Along<'_> {
+    /// Step between samples. \[km\]
+    pub(super) fn step(&self) -> f64 {
+        self.d.get(1).copied().unwrap_or(1.0)
+    }
+}
+
 /// A receiver seen from its radial.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy)]
 pub(super) struct End {
     /// Distance from the mast. \[km\]
     pub(super) dt: f64,
@@ -57,8 +67,13 @@ pub(super) struct Fold {
     prefix: Vec<Prefix>,
     /// Samples that set a new steepest slope.
     records: Vec<Record>,
-    hull: Hull,
+    /// Folded heights; those that may be vertices, and how many of them have been pushed.
+    g: Vec<f64>,
+    t: Vec<f64>,
+    is_prominent: Vec<bool>,
+    prominent: Vec<u32>,
     pushed: usize,
+    hull: Hull,
 }
 
 /// What the samples up to one amount to.
@@ -94,49 +109,58 @@ impl Fold {
         let samples = top.len();
         self.hull.clear(samples);
         self.pushed = 0;
-        self.prefix.clear();
-        self.prefix.reserve(samples);
+        self.fold(along, top);
+        let (step, parts) = (along.step(), (&mut self.is_prominent, &mut self.prominent));
+        prominent(&self.g, step, parts.0, parts.1);
         self.records.clear();
         let mut so_far = Prefix {
             steepest: f64::NEG_INFINITY,
             reach: f64::NEG_INFINITY,
             records: 0,
         };
-        let inside = top.iter().zip(&along.d[..samples]);
-        let inside = inside.zip(&along.per_distance[..samples]);
-        let inside = inside.zip(&along.margin[..samples]).enumerate();
-        let c = self.c;
-        for (i, (((top, d), per_distance), margin)) in inside {
-            if i > 0 {
-                let t = (top - along.hts) * per_distance - c * d;
-                if t > so_far.steepest {
-                    so_far.steepest = t;
-                    so_far.records += 1;
-                    let sample = i as u32;
-                    self.records.push(Record { d: *d, t, sample });
-                }
-                let reach = t + margin;
-                if reach > so_far.reach {
-                    so_far.reach = reach;
-                }
+        self.prefix.clear();
+        self.prefix.resize(samples, so_far);
+        let inside = self.t.iter().zip(&along.margin[..samples]);
+        let inside = inside.zip(&mut self.prefix).enumerate().skip(1);
+        for (i, ((t, margin), prefix)) in inside {
+            if *t > so_far.steepest {
+                so_far.steepest = *t;
+                so_far.records += 1;
+                let (d, sample) = (along.d[i], i as u32);
+                self.records.push(Record { d, t: *t, sample });
             }
-            self.prefix.push(so_far);
+            so_far.reach = greater(so_far.reach, t + margin);
+            *prefix = so_far;
         }
     }
 
-    /// Brings the hull to the samples up to `last`.
+    /// Folded heights, and slopes from the mast.
+    fn fold(&mut self, along: &Along<'_>, top: &[f64]) {
+        let samples = top.len();
+        self.g.resize(samples, 0.0);
+        self.t.resize(samples, 0.0);
+        let parts = (&along.d[..samples], &along.per_distance[..samples]);
+        let (g, t) = (&mut self.g[..], &mut self.t[..]);
+        let (c, hts) = (self.c, along.hts);
+        wide(
+            #[inline(always)]
+            || {
+                let outs = g.iter_mut().zip(t);
+                let ins = top.iter().zip(parts.0).zip(parts.1);
+                for ((g, t), ((top, d), per_distance)) in outs.zip(ins) {
+                    *g = top - c * d * d;
+                    *t = (top - hts) * per_distance - c * d;
+                }
+            },
+        );
+    }
+
+    /// Brings the hull to what stands before sample `last`.
     #[inline]
-    pub(super) fn advance(&mut self, along: &Along<'_>, top: &[f64], last: usize) {
-        let from = self.pushed + 1;
-        if from > last {
-            return;
-        }
-        let new = top[from..=last].iter().zip(&along.d[from..=last]);
-        for (i, (top, d)) in (from..).zip(new) {
-            self.hull
-                .push(i, *d, top - self.c * d * d, along.per_distance);
-        }
-        self.pushed = last;
+    pub(super) fn advance(&mut self, along: &Along<'_>, last: usize) {
+        let list = (&self.prominent[..], self.pushed);
+        let points = (along.d, &self.g[..], along.per_distance);
+        self.pushed = self.hull.push_before(last, list, points);
     }
 
     /// Whether the straight ray clears ground and clutter.
@@ -171,11 +195,21 @@ impl Fold {
         }
         let (dt, h2) = (end.dt, end.hrs);
         let stim = self.prefix[end.last].steepest + self.c * dt; // (13)
-        let at = self.hull.tangent(dt, h2 - self.c * dt * dt).at;
-        let i = self.hull.sample_at(at);
+        let i = self.receiver_horizon(along, end);
         let srim = (top[i] - h2) / (dt - along.d[i]) + self.c * along.d[i]; // (17)
         Obstacle::Edge {
             slopes: [stim, srim],
+        }
+    }
+
+    /// The sample seen steepest from the receiver.
+    #[inline]
+    fn receiver_horizon(&self, along: &Along<'_>, end: &End) -> usize {
+        let g = end.hrs - self.c * end.dt * end.dt;
+        let of_last = (self.g[end.last] - g) / (end.dt - along.d[end.last]);
+        match self.hull.tangent(end.dt, g) {
+            Some(touch) if touch.slope > of_last => self.hull.sample_at(touch.at),
+            _ => end.last,
         }
     }
 
@@ -212,7 +246,7 @@ impl Fold {
     }
 
     /// Greatest signed square of the height over the ray by d·(dt−d).
-    pub(super) fn greatest_key(&self, end: &End) -> f64 {
+    pub(super) fn greatest_key(&self, along: &Along<'_>, end: &End) -> f64 {
         if self.in_sight(end) {
             return self.sight_key(end, f64::NEG_INFINITY);
         }
@@ -223,10 +257,9 @@ impl Fold {
             let y = g - (base + slope * d);
             y * y.abs() / (d * (dt - d))
         };
-        self.hull
-            .vertices()
-            .map(key)
-            .fold(f64::NEG_INFINITY, f64::max)
+        let last = (along.d[end.last], self.g[end.last]);
+        let all = self.hull.vertices().chain([last]);
+        all.map(key).fold(f64::NEG_INFINITY, f64::max)
     }
 }
 
