@@ -121,6 +121,12 @@ pub(crate) struct Cover {
     /// Cover with the usable part of a design that has errors
     #[arg(long)]
     pub(crate) partial: bool,
+    /// Keep and use nothing in `results/cache`
+    #[arg(long)]
+    pub(crate) no_cache: bool,
+    /// Largest size of `results/cache`: what was not used for longest goes first
+    #[arg(long, value_name = "GB", default_value_t = 10.0)]
+    pub(crate) cache_gb: f64,
 }
 
 /// Every quantity, in the order in which the pages of a map set go.

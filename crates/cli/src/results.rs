@@ -41,23 +41,85 @@ pub(crate) fn write(project: &Path, files: &[ResultFile]) -> anyhow::Result<Path
 }
 
 /// The same into any folder, which is made where it does not exist.
-pub(crate) fn write_into<N: AsRef<Path>>(
+pub(crate) fn write_into<N: AsRef<str>>(
     folder: &Path,
     files: &[(N, Vec<u8>)],
 ) -> anyhow::Result<()> {
-    fs::create_dir_all(folder).with_context(|| unwritable(folder))?;
-    let partial = Partial::new(folder)?;
+    let mut staging = Staging::new(folder)?;
     for (name, bytes) in files {
         stop_if_interrupted()?;
-        let path = partial.0.join(name);
-        store::write_atomically(&path, bytes).with_context(|| unwritable(&path))?;
+        staging.add(name.as_ref(), |path| {
+            store::write_atomically(path, bytes).with_context(|| unwritable(path))
+        })?;
     }
-    stop_if_interrupted()?;
-    for (name, _) in files {
-        let path = folder.join(name);
-        fs::rename(partial.0.join(name), &path).with_context(|| unwritable(&path))?;
+    staging.finish().map(drop)
+}
+
+/// Files that take their places in a folder together, when all are written.
+pub(crate) struct Staging {
+    folder: PathBuf,
+    partial: Partial,
+    names: Vec<String>,
+}
+
+impl Staging {
+    /// The folder is made where it does not exist.
+    pub(crate) fn new(folder: &Path) -> anyhow::Result<Self> {
+        fs::create_dir_all(folder).with_context(|| unwritable(folder))?;
+        remove_abandoned(folder);
+        Ok(Self {
+            folder: folder.to_owned(),
+            partial: Partial::new(folder)?,
+            names: Vec::new(),
+        })
     }
-    Ok(())
+
+    /// Has a file written to the path it is given.
+    pub(crate) fn add(
+        &mut self,
+        name: &str,
+        write: impl FnOnce(&Path) -> anyhow::Result<()>,
+    ) -> anyhow::Result<()> {
+        write(&self.partial.0.join(name))?;
+        self.names.push(name.to_owned());
+        Ok(())
+    }
+
+    /// Puts every file in its place; gives their names.
+    pub(crate) fn finish(self) -> anyhow::Result<Vec<String>> {
+        stop_if_interrupted()?;
+        for name in &self.names {
+            let path = self.folder.join(name);
+            let from = self.partial.0.join(name);
+            fs::rename(from, &path).with_context(|| unwritable(&path))?;
+        }
+        Ok(self.names)
+    }
+}
+
+const PARTIAL: &str = ".partial-";
+
+/// Removes what a program that is no more has left half written. Where one
+/// cannot see who is running, it stays.
+fn remove_abandoned(folder: &Path) {
+    let Ok(entries) = fs::read_dir(folder) else {
+        return;
+    };
+    let processes = Path::new("/proc");
+    if !processes.join("self").exists() {
+        return;
+    }
+    for entry in entries.flatten() {
+        let name = entry.file_name();
+        let writer = name.to_str().and_then(|name| name.strip_prefix(PARTIAL));
+        let is_number = |id: &&str| id.parse::<u32>().is_ok();
+        if let Some(id) = writer.filter(is_number)
+            && !processes.join(id).exists()
+        {
+            // What cannot be removed is hidden and harmless.
+            drop(fs::remove_dir_all(entry.path()));
+        }
+    }
 }
 
 /// A folder that is gone when the writing is over, however it ended.
@@ -65,7 +127,7 @@ struct Partial(PathBuf);
 
 impl Partial {
     fn new(folder: &Path) -> anyhow::Result<Self> {
-        let path = folder.join(format!(".partial-{}", std::process::id()));
+        let path = folder.join(format!("{PARTIAL}{}", std::process::id()));
         fs::create_dir_all(&path).with_context(|| unwritable(&path))?;
         Ok(Self(path))
     }

@@ -12,13 +12,13 @@
 
 pub mod compare;
 
+mod covering;
+
 use std::fmt;
 use std::sync::Arc;
 
 use design::ProjectSources;
-use engine::coverage::{
-    self, Coverage, CoverageError, CoverageRaster, CoverageRequest, uplink_interference_dbm,
-};
+use engine::coverage::CoverageError;
 use engine::explain::{Company, ExplainError, PathReport};
 use engine::second_opinion::SecondOpinion;
 use engine::{DataSource, Interrupted, RunControl, StudyResult, Surroundings};
@@ -28,21 +28,28 @@ use model::{Finding, ModelChoice, Network, PremisesId, Severity};
 use serde::Serialize;
 
 pub use compare::{Consequence, compare, compare_premises};
+pub use covering::{Covering, cover};
 pub use design;
 pub use engine;
 pub use model;
 
 /// Everything that comes from outside.
-pub trait World {
+pub trait World: Sync {
     /// The texts and tables of the project.
     fn sources(&self) -> &ProjectSources;
 
     /// The ground that a network names, read over its territory.
     fn ground(&self, network: &Network) -> Ground;
 
-    /// The same, read over a box besides: coverage looks at ground where there
-    /// are no premises.
+    /// The same over a box besides, for findings and pictures: where that is a
+    /// lot of ground, the surroundings may be coarser than the rasters.
     fn ground_over(&self, network: &Network, _extent: &LonLatBox) -> Ground {
+        self.ground(network)
+    }
+
+    /// The ground of a box alone, as fine as there is. Its findings are the
+    /// errors of reading it, nothing else.
+    fn ground_piece(&self, network: &Network, _extent: &LonLatBox) -> Ground {
         self.ground(network)
     }
 }
@@ -200,54 +207,6 @@ pub fn evaluate_on_ground(
         study,
     };
     Ok((evaluation, ground))
-}
-
-/// A coverage, and what it rests on.
-#[derive(Debug)]
-pub struct Covering {
-    /// The network as understood.
-    pub network: Network,
-    /// The ground it stands on: pictures show its relief.
-    pub ground: Ground,
-    /// Every finding, worst first.
-    pub findings: Vec<Finding>,
-    /// The answers.
-    pub coverage: Coverage,
-}
-
-/// Covers a project's territory, cell by cell, disturbed as its study says.
-pub fn cover(
-    world: &dyn World,
-    completeness: Completeness,
-    (request, run): (&CoverageRequest, &RunControl<'_>),
-) -> Result<Covering, PipelineError> {
-    let (network, mut findings) = usable(world, completeness)?;
-    let extent = CoverageRaster::of(&network, request.cell_m)?.extent()?;
-    let ground = world.ground_over(&network, &extent);
-    findings.extend(ground.findings.iter().cloned());
-    if completeness == Completeness::Whole && has_errors(&findings) {
-        return Err(PipelineError::UnusableDesign {
-            findings: in_order(findings),
-        });
-    }
-    let surroundings = ground.surroundings.as_ref();
-    let request = &CoverageRequest {
-        uplink_interference_dbm: uplink_interference_dbm(&network, surroundings, run)?,
-        ..request.clone()
-    };
-    let (coverage, _) = coverage::cover(&network, surroundings, (request, None), run).map_err(
-        |error| match error {
-            CoverageError::Interrupted(stopped) => PipelineError::Interrupted(stopped),
-            other => PipelineError::Coverage(other),
-        },
-    )?;
-    findings.extend(coverage.findings.iter().cloned());
-    Ok(Covering {
-        network,
-        ground,
-        findings: in_order(findings),
-        coverage,
-    })
 }
 
 /// The far end of a path that a person asks about.

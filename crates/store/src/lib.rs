@@ -6,6 +6,7 @@ pub mod ground;
 pub mod pattern_file;
 pub mod project;
 pub mod sampling;
+pub mod shelf;
 pub mod world;
 
 pub use atomic::write_atomically;

@@ -2,17 +2,22 @@
 
 mod ground_findings;
 mod rasters;
+mod survey;
 
 use std::path::{Path, PathBuf};
 
 use geodesy::{LonLat, LonLatBox, sphere};
-use model::Network;
+use model::settings::RasterSource;
+use model::{Finding, Network, Severity};
 use pipeline::design::ProjectSources;
+use pipeline::engine::DataSource;
 use pipeline::engine::mapped_ground::{Canopy, LandCover, MappedGround};
 use pipeline::{Ground, World};
+use raster::Mosaic;
 
 use crate::ground::OpenOptions;
 use crate::sampling::places_along;
+use ground_findings::Codes;
 use rasters::Rasters;
 
 /// A project folder, its texts read.
@@ -50,52 +55,111 @@ impl World for FolderWorld {
     }
 
     fn ground_over(&self, network: &Network, extent: &LonLatBox) -> Ground {
-        self.read(network, &bounds_over(network, extent))
+        let bounds = bounds_over(network, extent);
+        if self.terrain_cells(network, &bounds) > LARGE_CELLS {
+            survey::survey(&self.folder, network, &bounds)
+        } else {
+            self.read(network, &bounds)
+        }
+    }
+
+    fn ground_piece(&self, network: &Network, extent: &LonLatBox) -> Ground {
+        let mut ground = self.rasters(network, &widened(extent));
+        ground.findings.retain(|f| f.severity == Severity::Error);
+        ground.finish(network)
     }
 }
 
-impl FolderWorld {
-    fn read(&self, network: &Network, bounds: &LonLatBox) -> Ground {
+/// More cells than this are surveyed rather than held: 64 MiB of heights, and
+/// as much again of classes.
+const LARGE_CELLS: usize = 1 << 24;
+
+/// Rasters as they were read.
+struct RastersRead {
+    elevation: Mosaic,
+    classes: Mosaic,
+    heights: Mosaic,
+    data_sources: Vec<DataSource>,
+    findings: Vec<Finding>,
+    /// Findings of the terrain's files alone.
+    of_terrain: Vec<Finding>,
+}
+
+impl RastersRead {
+    fn finish(self, network: &Network) -> Ground {
         let sources = &network.ground;
-        let mut terrain = Rasters::new("terrain", OpenOptions::elevation());
-        let mut cover = Rasters::new("land cover", OpenOptions::classes());
-        for source in &sources.terrain {
-            terrain.read(&self.folder, source, bounds);
-        }
-        for source in &sources.land_cover {
-            cover.read(&self.folder, source, bounds);
-        }
-        let (elevation, mut data_sources, mut findings) = terrain.finish();
-        findings.extend(ground_findings::of_terrain(network, &elevation, &findings));
-        let (classes, more_sources, more) = cover.finish();
-        data_sources.extend(more_sources);
-        findings.extend(more);
-        let land_cover = (!classes.is_empty()).then(|| {
-            findings.extend(ground_findings::of_classes(&sources.clutter, &classes));
-            LandCover {
-                classes,
-                clutter: sources.clutter.clone(),
-            }
+        let land_cover = (!self.classes.is_empty()).then(|| LandCover {
+            classes: self.classes,
+            clutter: sources.clutter.clone(),
         });
-        let mut trees = Rasters::new("canopy height", OpenOptions::classes());
-        for source in &sources.canopy {
-            trees.read(&self.folder, source, bounds);
-        }
-        let (heights, more_sources, more) = trees.finish();
-        data_sources.extend(more_sources);
-        findings.extend(more);
-        let mut ground = MappedGround::new(elevation, land_cover);
-        if !heights.is_empty() {
+        let mut ground = MappedGround::new(self.elevation, land_cover);
+        if !self.heights.is_empty() {
             ground = ground.with_canopy(Canopy {
-                heights,
+                heights: self.heights,
                 unit_m: sources.canopy_unit_m,
             });
         }
         Ground {
             surroundings: Box::new(ground),
+            data_sources: self.data_sources,
+            findings: self.findings,
+        }
+    }
+}
+
+impl FolderWorld {
+    fn rasters(&self, network: &Network, bounds: &LonLatBox) -> RastersRead {
+        let sources = &network.ground;
+        let read = |mut rasters: Rasters, sources: &[RasterSource]| {
+            for source in sources {
+                rasters.read(&self.folder, source, bounds);
+            }
+            rasters.finish()
+        };
+        let terrain = Rasters::new("terrain", OpenOptions::elevation());
+        let (elevation, mut data_sources, of_terrain) = read(terrain, &sources.terrain);
+        let mut findings = of_terrain.clone();
+        let cover = Rasters::new("land cover", OpenOptions::classes());
+        let (classes, more_sources, more) = read(cover, &sources.land_cover);
+        data_sources.extend(more_sources);
+        findings.extend(more);
+        let trees = Rasters::new("canopy height", OpenOptions::classes());
+        let (heights, more_sources, more) = read(trees, &sources.canopy);
+        data_sources.extend(more_sources);
+        findings.extend(more);
+        RastersRead {
+            elevation,
+            classes,
+            heights,
             data_sources,
             findings,
+            of_terrain,
         }
+    }
+
+    fn read(&self, network: &Network, bounds: &LonLatBox) -> Ground {
+        let mut read = self.rasters(network, bounds);
+        let elevation = &read.elevation;
+        let known = |at| !elevation.bilinear(at).is_nan();
+        let told =
+            ground_findings::of_terrain(network, (elevation.is_empty(), &read.of_terrain), &known);
+        read.findings.extend(told);
+        if !read.classes.is_empty() {
+            let mut codes = Codes::default();
+            read.classes.grids().iter().for_each(|grid| codes.add(grid));
+            let clutter = &network.ground.clutter;
+            read.findings
+                .extend(ground_findings::of_classes(clutter, &codes));
+        }
+        read.finish(network)
+    }
+
+    /// Cells of terrain in a box, of the rasters that can be opened.
+    fn terrain_cells(&self, network: &Network, bounds: &LonLatBox) -> usize {
+        let terrain = Rasters::new("terrain", OpenOptions::elevation());
+        let sources = network.ground.terrain.iter();
+        let cells = sources.map(|source| terrain.cells(&self.folder, source, bounds));
+        cells.sum()
     }
 }
 

@@ -2,6 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
+use anyhow::Context as _;
 use outputs::CAUTION;
 use outputs::coverage::quantities::{self, Direction};
 use outputs::coverage::{
@@ -11,11 +12,12 @@ use outputs::coverage::{
 use outputs::format;
 use pipeline::engine::RunControl;
 use pipeline::engine::adaptation::MimoMode;
-use pipeline::engine::coverage::{Bearings, Coverage, CoverageRequest, Grid, Layer};
+use pipeline::engine::coverage::{Bearings, CoverageRequest, Grid, Layer, Reuse, TiledCoverage};
 use pipeline::{Completeness, Covering};
 use serde_json::json;
-use store::geotiff_out::{self, Band, CellType, Overviews, RasterDescription};
+use store::geotiff_out::{self, Band, CellType, Overviews, RasterDescription, rows_of};
 use store::project::RESULTS_FOLDER;
+use store::shelf::DiskShelf;
 
 use super::open;
 use crate::args::{Cover, CoverLayer};
@@ -24,7 +26,7 @@ use crate::console::Console;
 use crate::exit::Exit;
 use crate::findings_text::findings_text;
 use crate::progress::{Watch, stop_if_interrupted};
-use crate::results;
+use crate::results::{self, Staging};
 
 pub(super) fn run(args: &Cover, console: &Console) -> anyhow::Result<Exit> {
     let world = open(&args.dir)?;
@@ -49,14 +51,55 @@ pub(super) fn run(args: &Cover, console: &Console) -> anyhow::Result<Exit> {
         progress: &watch,
         threads: console.threads,
     };
-    let covering = pipeline::cover(&world, completeness, (&request, &run))?;
+    let shelf = shelf(world.folder(), args, console)?;
+    let covering = pipeline::cover(&world, completeness, (&request, &shelf), &run)?;
     stop_if_interrupted()?;
     drop(watch);
-    let handed = Handed::new(&covering, args)?;
+    let covered = Covered {
+        covering: &covering,
+        shelf: &shelf,
+    };
     let folder = folder(world.folder(), args);
-    results::write_into(&folder, &handed.files)?;
-    show(&covering, &handed, (&folder, console))?;
+    let handed = Handed::write(&covered, args, &folder)?;
+    show(&covered, &handed, (&folder, console))?;
     Ok(Exit::of_evaluation(&covering.findings))
+}
+
+/// Where losses and tiles are kept.
+fn shelf(project: &Path, args: &Cover, console: &Console) -> anyhow::Result<DiskShelf> {
+    anyhow::ensure!(
+        args.cache_gb >= 0.0,
+        "`{}` is no size\nhint: give `--cache-gb` a number of gigabytes from 0",
+        args.cache_gb
+    );
+    let temporary = || DiskShelf::temporary().context("no place for temporary files");
+    if args.no_cache {
+        return temporary();
+    }
+    let folder = project.join(RESULTS_FOLDER).join(CACHE_FOLDER);
+    // Converting saturates, so that more than any disk has is no limit.
+    DiskShelf::open(&folder, (args.cache_gb * 1e9) as u64).or_else(|error| {
+        console.remark(&format!(
+            "nothing is kept for the next time: `{}` cannot be used: {error}\n\n",
+            folder.display()
+        ));
+        temporary()
+    })
+}
+
+/// In the folder of results.
+const CACHE_FOLDER: &str = "cache";
+
+/// A coverage and where its tiles lie.
+struct Covered<'a> {
+    covering: &'a Covering,
+    shelf: &'a DiskShelf,
+}
+
+impl Covered<'_> {
+    fn grid(&self, layer: Layer) -> anyhow::Result<Grid> {
+        Ok(self.covering.coverage.grid(layer, self.shelf)?)
+    }
 }
 
 /// Where the files go; a sector's beside the network's.
@@ -78,81 +121,109 @@ fn folder(project: &Path, args: &Cover) -> PathBuf {
 
 /// The files of a coverage, and the figures in them.
 struct Handed {
-    files: Vec<(String, Vec<u8>)>,
+    files: Vec<String>,
     figures: Vec<CoverageStatistics>,
     /// Figures of the downlink rate, which the screen shows whatever was asked for.
     rates: CoverageStatistics,
 }
 
 impl Handed {
-    fn new(covering: &Covering, args: &Cover) -> anyhow::Result<Self> {
-        let premises = covering.network.premises.iter();
+    /// Writes every file that was asked for: one quantity after the other, so
+    /// that a single layer is in memory at a time.
+    fn write(covered: &Covered<'_>, args: &Cover, folder: &Path) -> anyhow::Result<Self> {
+        let premises = covered.covering.network.premises.iter();
         let occupied: Vec<Occupied> = premises
             .map(|p| Occupied {
                 position: p.position,
                 people: p.people,
             })
             .collect();
-        let grid = covering.coverage.grid(Layer::DownlinkRate)?;
-        let rates = statistics(&grid, &quantities::rate(Direction::Downlink), &occupied)?;
-        let mut handed = Self {
-            files: Vec::new(),
-            figures: Vec::new(),
-            rates,
+        let mut writer = Writer {
+            staging: Staging::new(folder)?,
+            sheet: Sheet::new(covered.covering, args),
+            covered,
+            occupied: &occupied,
+            args,
         };
-        let sheet = Sheet::new(covering, args);
         let mut asked: Vec<CoverLayer> = Vec::new();
         for layer in &args.what {
             if !asked.contains(layer) {
                 asked.push(*layer);
             }
         }
+        let mut figures = Vec::new();
         for what in asked {
-            for (layer, quantity) in layers(what, &covering.coverage) {
+            for (layer, quantity) in layers(what, &covered.covering.coverage) {
                 stop_if_interrupted()?;
-                handed.add((layer, &quantity), (covering, &sheet), (&occupied, args))?;
+                figures.push(writer.quantity(layer, &quantity)?);
             }
         }
-        Ok(handed)
+        let rate = quantities::rate(Direction::Downlink);
+        let told = figures.iter().find(|f| f.quantity == rate.name).cloned();
+        let rates = match told {
+            Some(rates) => rates,
+            None => statistics(&covered.grid(Layer::DownlinkRate)?, &rate, &occupied)?,
+        };
+        Ok(Self {
+            files: writer.staging.finish()?,
+            figures,
+            rates,
+        })
     }
+}
 
-    fn add(
+/// Writes the files of one quantity after the other.
+struct Writer<'a> {
+    staging: Staging,
+    sheet: Sheet,
+    covered: &'a Covered<'a>,
+    occupied: &'a [Occupied],
+    args: &'a Cover,
+}
+
+impl Writer<'_> {
+    fn quantity(
         &mut self,
-        (layer, quantity): (Layer, &Quantity),
-        (covering, sheet): (&Covering, &Sheet),
-        (occupied, args): (&[Occupied], &Cover),
-    ) -> anyhow::Result<()> {
-        let grid = covering.coverage.grid(layer)?;
-        let figures = statistics(&grid, quantity, occupied)?;
+        layer: Layer,
+        quantity: &Quantity,
+    ) -> anyhow::Result<CoverageStatistics> {
+        let grid = self.covered.grid(layer)?;
+        let figures = statistics(&grid, quantity, self.occupied)?;
+        let sheet = &self.sheet;
         let notes: Vec<&str> = sheet.notes.iter().map(String::as_str).collect();
         let caption = Caption {
             subtitle: &sheet.subtitle,
             notes: &notes,
         };
         let around = Around {
-            ground: Some(covering.ground.surroundings.as_ref()),
+            ground: Some(self.covered.covering.ground.surroundings.as_ref()),
             marks: &sheet.marks,
             statistics: Some(&figures),
         };
         let name = quantity.name;
         let description = description(&grid, quantity, sheet);
+        self.staging.add(&format!("{name}.tif"), |path| {
+            let written = geotiff_out::write_file(&description, rows_of(&[&grid]), path);
+            written.with_context(|| results::unwritable(path))
+        })?;
         let mut add = |suffix: &str, bytes: Vec<u8>| {
-            self.files.push((format!("{name}.{suffix}"), bytes));
+            self.staging.add(&format!("{name}.{suffix}"), |path| {
+                let written = store::write_atomically(path, &bytes);
+                written.with_context(|| results::unwritable(path))
+            })
         };
-        add("tif", geotiff_out::encode_bands(&description, &[&grid])?);
-        add("png", sheet_png(&grid, quantity, &caption, &around)?);
-        add("csv", figures.csv()?);
-        add("json", figures.json()?.into());
-        if args.kmz {
-            add("kmz", kmz(&grid, quantity, &caption)?);
+        add("png", sheet_png(&grid, quantity, &caption, &around)?)?;
+        add("csv", figures.csv()?)?;
+        add("json", figures.json()?.into())?;
+        if self.args.kmz {
+            add("kmz", kmz(&grid, quantity, &caption)?)?;
         }
         // Names have no lines of equal value.
-        if args.contours && quantity.kind != outputs::coverage::Kind::Classes {
+        if self.args.contours && quantity.kind != outputs::coverage::Kind::Classes {
             let lines = geojson(&contour_lines(&grid, quantity)?)?;
-            add("contours.geojson", lines.into());
+            add("contours.geojson", lines.into())?;
         }
-        self.figures.push(figures);
-        Ok(())
+        Ok(figures)
     }
 }
 
@@ -202,7 +273,7 @@ impl Sheet {
 }
 
 /// The quantities behind a word of the command line.
-fn layers(what: CoverLayer, coverage: &Coverage) -> Vec<(Layer, Quantity)> {
+fn layers(what: CoverLayer, coverage: &TiledCoverage) -> Vec<(Layer, Quantity)> {
     use Direction::{Downlink, Uplink};
     match what {
         CoverLayer::Loss => vec![(Layer::PathLoss, quantities::path_loss())],
@@ -273,14 +344,15 @@ fn description(grid: &Grid, quantity: &Quantity, sheet: &Sheet) -> RasterDescrip
 }
 
 fn show(
-    covering: &Covering,
+    covered: &Covered<'_>,
     handed: &Handed,
     (folder, console): (&Path, &Console),
 ) -> anyhow::Result<()> {
+    let covering = covered.covering;
     let raster = &covering.coverage.raster;
     let territory_km2 = raster.territory_km2();
     // Only cells with a link in both directions have a server.
-    let grid = covering.coverage.grid(Layer::BestServer)?;
+    let grid = covered.grid(Layer::BestServer)?;
     let servers = quantities::best_server(&covering.coverage.sectors);
     let linked_km2 = statistics(&grid, &servers, &[])?.area_km2;
     let linked_frac = linked_km2 / territory_km2;
@@ -289,7 +361,7 @@ fn show(
         console.remark("\n");
     }
     console.text(&format!(
-        "{}, {} × {} cells of {}\n\n{}\na link holds in {} km², {} of the territory's {} km²\n\nresults: {}\n\n{CAUTION}\n",
+        "{}, {} × {} cells of {}\n\n{}\na link holds in {} km², {} of the territory's {} km²\n\n{}\nresults: {}\n\n{CAUTION}\n",
         covering.network.name,
         raster.width,
         raster.height,
@@ -298,9 +370,9 @@ fn show(
         format::number(linked_km2, 1),
         format::percent(linked_frac),
         format::number(territory_km2, 1),
+        reused(&covering.coverage.reuse),
         folder.display(),
     ));
-    let files: Vec<&str> = handed.files.iter().map(|(name, _)| name.as_str()).collect();
     console.document(&json!({
         "version": pipeline::VERSION,
         "caution": CAUTION,
@@ -314,6 +386,22 @@ fn show(
         "findings": covering.findings,
         "data_sources": covering.ground.data_sources,
         "results_folder": folder,
-        "files": files,
+        "files": handed.files,
+        "reuse": covering.coverage.reuse,
     }))
+}
+
+/// What did not have to be computed again.
+fn reused(reuse: &Reuse) -> String {
+    let Reuse {
+        launch_points,
+        swept_launch_points,
+        tiles,
+        composed_tiles,
+    } = reuse;
+    format!(
+        "losses of {} of {launch_points} launch points and {} of {tiles} tiles were kept from before",
+        launch_points - swept_launch_points,
+        tiles - composed_tiles,
+    )
 }

@@ -6,7 +6,6 @@
 //! net gains, each by a factor that is the same in every cell and by the gain of the
 //! terminal towards it. Only what is shown at the end becomes decibels.
 
-use geodesy::MapXy;
 use physics::levels::single::{db_to_ratio, ratio_to_db};
 
 use super::composite::Layer;
@@ -32,9 +31,11 @@ pub(super) struct At {
     pub(super) row: usize,
     /// Cells in use, at most [`BLOCK`].
     pub(super) cells: usize,
-    /// The middle of its first cell in the plane.
-    pub(super) first: MapXy,
-    pub(super) cell_m: f64,
+    /// Column of its first cell on the plane's lattice.
+    first_col: f64,
+    /// The middle of its row in the plane.
+    pub(super) y_m: f64,
+    cell_m: f64,
 }
 
 impl At {
@@ -43,9 +44,17 @@ impl At {
             col,
             row,
             cells,
-            first: losses.raster.centre(col, row),
+            first_col: losses.raster.on_plane((col, row))[0] as f64,
+            y_m: losses.raster.centre(col, row).y,
             cell_m: losses.raster.cell_m,
         }
+    }
+
+    /// The middle of a lane in the plane: the same to the last digit wherever
+    /// the block begins.
+    #[inline(always)]
+    pub(super) fn x_m(&self, lane: usize) -> f64 {
+        (self.first_col + lane as f64 + 0.5) * self.cell_m
     }
 }
 

@@ -216,9 +216,17 @@ pub(super) fn mast_gains(servers: &[Server<'_>], stands: &Stands) -> Vec<MastGai
     servers.iter().map(gain).collect()
 }
 
-/// The blocks of a row inside the territory.
+/// The blocks of a row inside the territory. They begin at whole multiples of
+/// their length on the plane's lattice, so that a cell shares its block with the same
+/// others in whatever part of the raster it is worked out.
 fn blocks(losses: &LossGrids, row: usize) -> impl Iterator<Item = At> {
     let inside = losses.raster.columns_inside(row);
-    let starts = inside.clone().step_by(BLOCK);
-    starts.map(move |col| At::new(losses, (col, row), BLOCK.min(inside.end - col)))
+    let [first, _] = losses.raster.on_plane((inside.start, row));
+    let before = first.rem_euclid(BLOCK as i64) as usize;
+    let cuts = (0..before + inside.len()).step_by(BLOCK);
+    cuts.map(move |cut| {
+        let from = inside.start + cut.saturating_sub(before);
+        let to = (inside.start + cut + BLOCK - before).min(inside.end);
+        At::new(losses, (from, row), to - from)
+    })
 }

@@ -61,6 +61,25 @@ pub(super) struct LaunchKey {
 pub(super) const WANTED_LAYERS: usize = 4;
 /// Loss, elevation at the mast.
 pub(super) const UNWANTED_LAYERS: usize = 2;
+pub(super) const ELEVATION_LAYER: usize = 1;
+
+/// Steeper than this the antenna itself is asked, whatever the cells.
+const STEEPEST_DEG: f64 = 12.0;
+
+/// Elevations between which all but some thousandths of a sweep's cells lie.
+/// They have the precision of a cell.
+pub(super) fn elevations_deg(elevation_deg: &[f32]) -> [f64; 2] {
+    /// Every so many cells are looked at.
+    const EVERY: usize = 61;
+    let cells = elevation_deg.iter().step_by(EVERY);
+    let mut some: Vec<f32> = cells.copied().filter(|e| !e.is_nan()).collect();
+    some.sort_by(f32::total_cmp);
+    let Some(last) = some.len().checked_sub(1) else {
+        return [0.0, 0.0];
+    };
+    let at = |share: f64| f64::from(some[(last as f64 * share).round() as usize]);
+    [at(0.005), at(0.995)].map(|e| e.clamp(-STEEPEST_DEG, STEEPEST_DEG))
+}
 
 /// Layers of a sweep over a window of the plane's lattice.
 #[derive(Debug)]
@@ -79,6 +98,9 @@ pub(super) struct LaunchLosses {
     pub(super) convergence_deg: f64,
     /// Metres of the plane a metre of ground, at the mast.
     pub(super) scale: f64,
+    /// Elevations at the mast between which nearly all cells lie, those of the
+    /// whole sweep. \[deg\]
+    pub(super) elevations_deg: [f64; 2],
     /// Columns of the raster that the layers have.
     pub(super) columns: Range<usize>,
     /// Rows of the raster that the layers have.
@@ -123,6 +145,9 @@ impl Swept {
         let [columns, rows] = shared(&self.window, window);
         let [width, height] = window.each_ref().map(count);
         let mut cells = vec![f32::NAN; width * height];
+        if columns.is_empty() {
+            return cells;
+        }
         let own_width = count(&self.window[0]);
         let place = |window: &[Range<i64>; 2], width: usize, row: i64| {
             (row - window[1].start) as usize * width + (columns.start - window[0].start) as usize
@@ -141,7 +166,7 @@ impl LaunchLosses {
     /// What sweeps have found on the cells of a raster.
     pub(super) fn new(
         key: &LaunchKey,
-        raster: &CoverageRaster,
+        (raster, elevations_deg): (&CoverageRaster, [f64; 2]),
         (wanted, unwanted): (&Swept, Option<&Swept>),
     ) -> Result<Self, CoverageError> {
         let at = key.wanted.crs.to_map(key.wanted.mast)?;
@@ -166,6 +191,7 @@ impl LaunchLosses {
             at,
             convergence_deg,
             scale,
+            elevations_deg,
             columns,
             rows,
             loss_db: wanted.over(0, &window),
@@ -185,6 +211,12 @@ impl LaunchLosses {
     /// Whether the clearance is one, or only tells sight.
     pub(super) fn tells_clearance(&self) -> bool {
         self.key.wanted.clearance == Clearance::Told
+    }
+
+    /// Cells within reach, whatever part of them is held.
+    pub(super) fn reach_cells(&self) -> usize {
+        let widest = self.key.unwanted.as_ref().unwrap_or(&self.key.wanted);
+        widest.size().into_iter().product()
     }
 
     /// Place and height above ground of the antenna.
@@ -223,7 +255,9 @@ impl LossGrids {
             let unwanted = unwanted
                 .map(|key| sweep(key, UNWANTED_LAYERS))
                 .transpose()?;
-            let losses = LaunchLosses::new(key, &raster, (&wanted, unwanted.as_ref()))?;
+            let elevations_deg = elevations_deg(&wanted.layers()[ELEVATION_LAYER]);
+            let around = (&raster, elevations_deg);
+            let losses = LaunchLosses::new(key, around, (&wanted, unwanted.as_ref()))?;
             Ok(Arc::new(losses))
         });
         let launches = launches.collect::<Result<_, CoverageError>>()?;

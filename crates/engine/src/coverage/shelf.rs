@@ -17,6 +17,11 @@ use crate::mapped_ground::MappedGround;
 pub struct ShelfName([u8; 32]);
 
 impl ShelfName {
+    /// A name by its digest.
+    pub fn from_bytes(digest: [u8; 32]) -> Self {
+        Self(digest)
+    }
+
     /// The bytes of the digest.
     pub fn bytes(&self) -> &[u8; 32] {
         &self.0

@@ -38,13 +38,12 @@ impl Sightline {
     /// Looks from a block to a launch point; `shared` is where the two meet.
     pub(super) fn look(&mut self, (launch, shared): (&LaunchLosses, &Shared), at: &At) {
         self.mast_elevation_deg = shared.lanes_of(&launch.mast_elevation_deg);
-        let east_m = (at.first.x - launch.at.x) as f32;
-        let north_m = (at.first.y - launch.at.y) as f32;
-        let (cell_m, per_scale) = (at.cell_m as f32, (1.0 / launch.scale) as f32);
+        let north_m = (at.y_m - launch.at.y) as f32;
+        let per_scale = (1.0 / launch.scale) as f32;
         let turn_deg = launch.convergence_deg as f32;
         wide(|| {
             for lane in 0..BLOCK {
-                let east_m = east_m + lane as f32 * cell_m;
+                let east_m = (at.x_m(lane) - launch.at.x) as f32;
                 let length_m = (east_m * east_m + north_m * north_m).sqrt().max(1e-3);
                 self.azimuth_deg[lane] = bearing_deg(east_m, north_m) + turn_deg;
                 self.distance_m[lane] = length_m * per_scale;

@@ -20,10 +20,11 @@ use model::finding::Finding;
 use raster::{CellWindow, Grid};
 use rayon::prelude::*;
 
+use super::block::BLOCK;
 use super::composite::{Composite, Coverage, Layer, composite};
 use super::losses::{
-    LaunchKey, LaunchLosses, LossGrids, SweepKey, Swept, UNWANTED_LAYERS, WANTED_LAYERS, count,
-    launch_keys, shared,
+    ELEVATION_LAYER, LaunchKey, LaunchLosses, LossGrids, SweepKey, Swept, UNWANTED_LAYERS,
+    WANTED_LAYERS, count, elevations_deg, launch_keys, shared,
 };
 use super::servers::mcs_names;
 use super::shelf::{Digest, Shelf, ShelfLayers, ShelfName, cut};
@@ -46,7 +47,7 @@ pub struct TileSources<'a> {
     pub ground: &'a dyn GroundPieces,
     /// Results between the steps, and of earlier runs.
     pub shelf: &'a dyn Shelf,
-    /// Cells along the side of a tile, at least 1. The result does not depend on it.
+    /// Cells along the side of a tile, rounded up to a multiple of 64. The result does not depend on it.
     pub tile_cells: usize,
 }
 
@@ -113,18 +114,10 @@ impl TiledCoverage {
 }
 
 impl Tile {
-    fn window(&self) -> CellWindow {
-        CellWindow {
-            col: 0,
-            row: 0,
-            width: self.columns.len(),
-            height: self.rows.len(),
-        }
-    }
-
     fn layer(&self, layer: Layer, shelf: &dyn Shelf) -> Result<Vec<f32>, CoverageError> {
         let layer = layer as usize;
-        let found = shelf.read(&self.name, self.window(), layer..layer + 1);
+        let window = whole(self.columns.len(), self.rows.len());
+        let found = shelf.read(&self.name, window, layer..layer + 1);
         let found = found.and_then(|mut layers| layers.pop());
         found.ok_or(CoverageError::TileLost)
     }
@@ -156,7 +149,8 @@ pub fn cover_in_tiles(
     let network_name = territory.network_name();
     let mut tiles = Vec::new();
     let mut composed_tiles = 0;
-    for [columns, rows] in raster.tiles(sources.tile_cells.max(1)) {
+    let side = sources.tile_cells.next_multiple_of(BLOCK).max(BLOCK);
+    for [columns, rows] in raster.tiles(side) {
         let part = raster.part(&columns, &rows)?;
         let name = territory.tile_name(&part, &network_name);
         if sources.shelf.has(&name) {
@@ -200,7 +194,18 @@ struct ShelvedLaunch {
     key: LaunchKey,
     wanted: ShelfName,
     unwanted: Option<ShelfName>,
+    elevations_deg: [f64; 2],
     was_swept: bool,
+}
+
+impl ShelvedLaunch {
+    /// Whether any of its losses lie in a part of the plane's lattice.
+    fn reaches(&self, part: &[Range<i64>; 2]) -> bool {
+        self.key.sweeps().any(|(key, _)| {
+            let window = shared(&key.window, part);
+            window.iter().all(|range| count(range) > 0)
+        })
+    }
 }
 
 impl Territory<'_> {
@@ -224,8 +229,10 @@ impl Territory<'_> {
             let wanted = shelved(&key.wanted, WANTED_LAYERS)?;
             let unwanted = key.unwanted.as_ref();
             let unwanted = unwanted.map(|key| shelved(key, UNWANTED_LAYERS));
+            let unwanted = unwanted.transpose()?;
             self.launches.push(ShelvedLaunch {
-                unwanted: unwanted.transpose()?,
+                elevations_deg: self.elevations_deg(&key.wanted, &wanted)?,
+                unwanted,
                 wanted,
                 key,
                 was_swept,
@@ -259,6 +266,27 @@ impl Territory<'_> {
         Ok((name, Some(swept)))
     }
 
+    /// Elevations between which nearly all cells of a sweep lie, from an entry
+    /// of their own: a tile asks for them, not for the whole sweep.
+    fn elevations_deg(&self, key: &SweepKey, name: &ShelfName) -> Result<[f64; 2], CoverageError> {
+        let mut digest = Digest::of("elevations");
+        digest.name(name);
+        let own = digest.finish();
+        let both = whole(2, 1);
+        let found = self.sources.shelf.read(&own, both, 0..1);
+        if let Some([low, high]) = found.as_ref().and_then(|layers| layers[0].first_chunk()) {
+            return Ok([(*low).into(), (*high).into()]);
+        }
+        let [width, height] = key.size();
+        let layer = ELEVATION_LAYER..ELEVATION_LAYER + 1;
+        let found = self.sources.shelf.read(name, whole(width, height), layer);
+        let found = found.ok_or(CoverageError::TileLost)?;
+        let elevations_deg = elevations_deg(&found[0]);
+        let cells = elevations_deg.map(|e| e as f32).to_vec();
+        self.keep(&own, (2, 1), &[cells])?;
+        Ok(elevations_deg)
+    }
+
     fn keep(
         &self,
         name: &ShelfName,
@@ -281,12 +309,23 @@ impl Territory<'_> {
         name: &ShelfName,
         run: &RunControl<'_>,
     ) -> Result<(), CoverageError> {
+        let lattice = part.lattice();
+        let here: Vec<usize> = (0..self.launches.len())
+            .filter(|i| self.launches[*i].reaches(&lattice))
+            .collect();
+        // Whatever does not reach the tile is one launch point without a cell here.
+        let nowhere = self.launches.iter().position(|l| !l.reaches(&lattice));
+        let launch_of = self.launch_of.iter().map(|launch| {
+            let index = here.iter().position(|i| i == launch);
+            index.unwrap_or(here.len())
+        });
+        let launch_of = launch_of.collect();
         let launches = run.install(|| {
-            let launches = self.launches.par_iter();
-            let losses = launches.map(|launch| self.losses(launch, part, run).map(Arc::new));
-            losses.collect::<Result<Vec<_>, _>>()
+            let launches = here.par_iter().chain(nowhere.par_iter());
+            let losses = launches.map(|i| self.losses(&self.launches[*i], part, run));
+            losses.map(|l| l.map(Arc::new)).collect::<Result<_, _>>()
         })?;
-        let losses = LossGrids::ready(part.clone(), (launches, self.launch_of.clone()));
+        let losses = LossGrids::ready(part.clone(), (launches, launch_of));
         let asked = Composite {
             ready: self.ready,
             losses: &losses,
@@ -334,7 +373,8 @@ impl Territory<'_> {
         let unwanted = launch.key.unwanted.as_ref().zip(launch.unwanted.as_ref());
         let unwanted = unwanted.map(|(key, name)| within(key, name, UNWANTED_LAYERS));
         let unwanted = unwanted.transpose()?;
-        LaunchLosses::new(&launch.key, part, (&wanted, unwanted.as_ref()))
+        let around = (part, launch.elevations_deg);
+        LaunchLosses::new(&launch.key, around, (&wanted, unwanted.as_ref()))
     }
 
     /// A window of a sweep that has to be made once more.
@@ -383,7 +423,6 @@ impl Territory<'_> {
         let mut digest = Digest::of("network");
         // The derived form has every field, numbers to their last digit.
         digest.text(&format!("{bare:?} {:?} {:?}", self.only, self.mcs_names));
-        digest.text(&format!("{:?}", self.uplink_interference_dbm));
         for sector in &network.sectors {
             digest.text(&format!("{:?} {:?}", sector.id, sector.channel));
         }
@@ -399,13 +438,11 @@ impl Territory<'_> {
         part.put_into(&mut digest);
         for (index, sector) in self.ready.sectors.iter().enumerate() {
             let launch = &self.launches[self.launch_of[index]];
-            let reaches = launch.key.sweeps().any(|(key, _)| {
-                let window = shared(&key.window, &lattice);
-                window.iter().all(|range| count(range) > 0)
-            });
-            if reaches {
+            if launch.reaches(&lattice) {
                 digest.whole(index as i64);
                 digest.text(&format!("{:?} {:?}", sector.sector, sector.mast));
+                let uplink_dbm = self.uplink_interference_dbm.and_then(|all| all.get(index));
+                digest.text(&format!("{uplink_dbm:?}"));
                 digest.name(&launch.wanted);
                 digest.name(launch.unwanted.as_ref().unwrap_or(&launch.wanted));
             }
@@ -420,6 +457,16 @@ impl Territory<'_> {
             tiles,
             composed_tiles,
         }
+    }
+}
+
+/// All cells of an entry.
+fn whole(width: usize, height: usize) -> CellWindow {
+    CellWindow {
+        col: 0,
+        row: 0,
+        width,
+        height,
     }
 }
 

@@ -6,17 +6,22 @@ use std::collections::BTreeSet;
 use geodesy::LonLat;
 use model::settings::ClutterTable;
 use model::{Finding, Network, Severity, Subject};
-use raster::Mosaic;
+use raster::Grid;
 
 /// Names that a finding lists before it says how many more there are.
 const LISTED: usize = 8;
 
-/// Findings about elevation; `told` are those of its files.
-pub(super) fn of_terrain(network: &Network, elevation: &Mosaic, told: &[Finding]) -> Vec<Finding> {
-    if elevation.is_empty() {
+/// Findings about elevation: whether there is none at all, what its files have
+/// told, and at which places it is known.
+pub(super) fn of_terrain(
+    network: &Network,
+    (is_empty, told): (bool, &[Finding]),
+    known: &dyn Fn(LonLat) -> bool,
+) -> Vec<Finding> {
+    if is_empty {
         return no_elevation(network, told).into_iter().collect();
     }
-    let unknown = |at: LonLat| elevation.bilinear(at).is_nan();
+    let unknown = |at: LonLat| !known(at);
     let mut findings: Vec<Finding> = network
         .masts
         .iter()
@@ -69,26 +74,34 @@ fn no_elevation(network: &Network, told: &[Finding]) -> Option<Finding> {
     Some(Finding::new(Severity::Error, "no-elevation", message).hint(hint))
 }
 
-/// Findings about land cover classes.
-pub(super) fn of_classes(clutter: &ClutterTable, classes: &Mosaic) -> Option<Finding> {
-    let mut missing: BTreeSet<i32> = BTreeSet::new();
-    for grid in classes.grids() {
+/// Codes of classes that were met.
+#[derive(Debug, Default)]
+pub(super) struct Codes(BTreeSet<i32>);
+
+impl Codes {
+    pub(super) fn add(&mut self, classes: &Grid) {
         // Neighbours mostly share a class.
         let mut last = f32::NAN;
-        for value in grid.cells() {
+        for value in classes.cells() {
             if *value != last && !value.is_nan() {
                 last = *value;
-                let code = last as i32;
-                if clutter.class(code).is_none() {
-                    missing.insert(code);
-                }
+                self.0.insert(last as i32);
             }
         }
     }
+}
+
+/// Findings about land cover classes.
+pub(super) fn of_classes(clutter: &ClutterTable, codes: &Codes) -> Option<Finding> {
+    let missing = codes
+        .0
+        .iter()
+        .filter(|code| clutter.class(**code).is_none());
+    let missing: Vec<&i32> = missing.collect();
     if missing.is_empty() {
         return None;
     }
-    let codes: Vec<String> = missing.iter().map(i32::to_string).collect();
+    let codes: Vec<String> = missing.iter().map(|code| code.to_string()).collect();
     let codes: Vec<&str> = codes.iter().map(String::as_str).collect();
     let finding = Finding::new(
         Severity::Warning,
