@@ -24,7 +24,9 @@ const ARROWS: &[(&str, &[&str])] = &[
     ("outputs", &["engine", "raster", "model", "geodesy"]),
     (
         "engine",
-        &["model", "sweep", "raster", "physics", "traffic", "geodesy"],
+        &[
+            "model", "sweep", "raster", "simulator", "traffic", "physics", "geodesy",
+        ],
     ),
     ("sweep", &["raster", "physics", "geodesy"]),
     ("design", &["model", "geodesy"]),

@@ -205,7 +205,7 @@ pub fn uplink_subchannels(card: &AirInterface) -> u32 {
 
 /// The card's figures as the frame arithmetic takes them. Gaps are kept in
 /// microseconds by the card and in physical slots by the standard.
-fn numerology(card: &AirInterface) -> OfdmaNumerology {
+pub(crate) fn numerology(card: &AirInterface) -> OfdmaNumerology {
     let FrameStructure::OfdmaPusc {
         fft_size,
         sampling_factor,
@@ -284,7 +284,7 @@ const EMPTY_CARRIERS: PuscCarriers = PuscCarriers {
 };
 
 /// A split in whole symbols; shares are rounded down.
-fn symbol_split(card: &AirInterface, split: FrameSplit) -> SymbolSplit {
+pub(crate) fn symbol_split(card: &AirInterface, split: FrameSplit) -> SymbolSplit {
     match split {
         FrameSplit::Symbols {
             downlink_symbols,
@@ -312,7 +312,7 @@ fn symbol_split(card: &AirInterface, split: FrameSplit) -> SymbolSplit {
 }
 
 /// Share of the frame that a direction has.
-fn share_frac(card: &AirInterface, split: FrameSplit, direction: Direction) -> f64 {
+pub(crate) fn share_frac(card: &AirInterface, split: FrameSplit, direction: Direction) -> f64 {
     let (downlink_frac, uplink_frac) = match split {
         FrameSplit::Fractions {
             downlink_frac,
