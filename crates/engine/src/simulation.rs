@@ -10,13 +10,15 @@ mod scene;
 
 use model::ids::{PremisesId, SectorId};
 use serde::Serialize;
-use simulator::{Outcome, Run, SimulateError};
+use simulator::{Outcome, SimulateError};
 
 use crate::radio::ReadyNetwork;
 use crate::run::RunControl;
 use crate::study::StudyResult;
 
+pub use flows::scheduling_class;
 pub use scene::{SectorScene, sector_scene};
+pub use simulator::{Class, ClassOutcome, Direction, FlowOutcome, Run};
 
 /// One sector's busy hour, frame by frame.
 #[derive(Debug, Clone, PartialEq, Serialize)]

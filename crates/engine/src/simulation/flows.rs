@@ -231,6 +231,17 @@ fn class(class: SchedulingClass) -> Class {
     }
 }
 
+/// The class of a flow as the model names it.
+pub fn scheduling_class(class: Class) -> SchedulingClass {
+    match class {
+        Class::UnsolicitedGrant => SchedulingClass::UnsolicitedGrant,
+        Class::ExtendedRealTimePolling => SchedulingClass::ExtendedRealTimePolling,
+        Class::RealTimePolling => SchedulingClass::RealTimePolling,
+        Class::NonRealTimePolling => SchedulingClass::NonRealTimePolling,
+        Class::BestEffort => SchedulingClass::BestEffort,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
