@@ -1,6 +1,8 @@
 //! Cells per CPU second of a sweep over real terrain, and how far radials
 //! shared between cells are from a path drawn to each cell.
 
+mod bearings;
+
 use std::path::Path;
 use std::time::Instant;
 
@@ -154,7 +156,7 @@ pub(crate) fn measure() -> anyhow::Result<Vec<Figure>> {
         "cells/s",
     ));
     figures.extend(scaling(&rasters, rate)?);
-    figures.extend(against_own_bearing(&rasters)?);
+    figures.extend(bearings::measure(&rasters)?);
     Ok(figures)
 }
 
@@ -203,52 +205,6 @@ fn scaling(rasters: &Rasters, rate_20km: f64) -> anyhow::Result<Vec<Figure>> {
             1.9,
         ),
     ])
-}
-
-/// Radials shared between cells against a path drawn to each cell.
-fn against_own_bearing(rasters: &Rasters) -> anyhow::Result<Vec<Figure>> {
-    let own = best(
-        rasters,
-        Run {
-            bearings: Bearings::Own,
-            ..USUAL
-        },
-        1,
-    )?;
-    let rate = own.cells_per_cpu_s();
-    let mut figures = vec![Figure::at_least(
-        "coverage_own_bearing_cells_per_cpu_s",
-        rate,
-        "cells/s",
-        0.5e6,
-    )];
-    for per_rim_cell in [1.0, 2.0, 4.0] {
-        let bearings = Bearings::Shared { per_rim_cell };
-        let shared = best(rasters, Run { bearings, ..USUAL }, 1)?;
-        let both = own.coverage.loss_db.iter().zip(&shared.coverage.loss_db);
-        let mut apart: Vec<f64> = both
-            .map(|(a, b)| f64::from((a - b).abs()))
-            .filter(|d| !d.is_nan())
-            .collect();
-        apart.sort_by(f64::total_cmp);
-        let at = |share: f64| apart[((apart.len() - 1) as f64 * share) as usize];
-        let rms = (apart.iter().map(|d| d * d).sum::<f64>() / apart.len() as f64).sqrt();
-        let name = |what: &str| format!("coverage_{per_rim_cell}_per_rim_cell_{what}_db");
-        figures.push(if bearings == Bearings::DEFAULT {
-            Figure::at_most(&name("rms"), rms, "dB", 0.5)
-        } else {
-            Figure::plain(&name("rms"), rms, "dB")
-        });
-        for (what, share) in [
-            ("median", 0.5),
-            ("95pct", 0.95),
-            ("99pct", 0.99),
-            ("most", 1.0),
-        ] {
-            figures.push(Figure::plain(&name(what), at(share), "dB"));
-        }
-    }
-    Ok(figures)
 }
 
 /// The fastest of several sweeps: others share the machine.
