@@ -9,7 +9,7 @@ CARGO ?= cargo
 DEMO_DIR ?= island
 BENCH_AREAS := path study model coverage composite simulator
 
-.PHONY: help build demo test test-fast lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
+.PHONY: help build web api demo test test-fast lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
 
 help: ## what can be made
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -58,6 +58,13 @@ bench-peers: ## the sweep beside pycraf (installed into target/peers) and GDAL's
 
 schema: ## writes schemas/design.schema.json anew from the code
 	MASTWRIGHT_BLESS=1 $(CARGO) test --package mastwright-design --quiet schema
+
+api: ## writes docs/api/openapi.json anew from the code
+	MASTWRIGHT_BLESS=1 $(CARGO) test --package mastwright-server --quiet --test description
+
+web: ## builds the page from web/ into crates/server/page (needs Node)
+	cd web && npm ci --no-audit --no-fund && npm run build
+	rm -rf crates/server/page && cp -r web/dist crates/server/page
 
 clean: ## removes what was built
 	$(CARGO) clean

@@ -15,10 +15,8 @@ use walkdir::WalkDir;
 
 /// Who may use whom, as ARCHITECTURE.md has it.
 const ARROWS: &[(&str, &[&str])] = &[
-    (
-        "cli",
-        &["store", "outputs", "pipeline", "calculator", "demo"],
-    ),
+    ("cli", &["server", "store", "outputs", "pipeline", "calculator", "demo"]),
+    ("server", &["store", "outputs", "pipeline", "geodesy"]),
     ("store", &["pipeline", "raster", "model", "geodesy"]),
     ("pipeline", &["design", "engine", "model", "geodesy"]),
     ("outputs", &["engine", "raster", "model", "geodesy"]),

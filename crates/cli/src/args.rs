@@ -41,6 +41,7 @@ pub(crate) enum Command {
     Init(Init),
     Check(Check),
     Study(Study),
+    Open(Open),
     Cover(Cover),
     Path(Path),
     Ground(Ground),
@@ -89,6 +90,22 @@ pub(crate) struct Study {
     /// Evaluate the usable part of a design that has errors
     #[arg(long)]
     pub(crate) partial: bool,
+}
+
+/// Open the workspace in the browser: see the network, ask why, change it
+#[derive(Debug, Args)]
+pub(crate) struct Open {
+    /// Project folder; an empty one gets a guided start
+    pub(crate) dir: PathBuf,
+    /// Port on this machine's own address; 0 takes any that is free
+    #[arg(long, value_name = "N", default_value_t = 0)]
+    pub(crate) port: u16,
+    /// Print the address and open no browser
+    #[arg(long)]
+    pub(crate) no_browser: bool,
+    /// Address of map tiles with {z}, {x}, {y}; without it no request leaves this machine
+    #[arg(long, value_name = "URL")]
+    pub(crate) tiles: Option<String>,
 }
 
 /// Cover the territory cell by cell: rasters, pictures, figures

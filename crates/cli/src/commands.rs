@@ -6,6 +6,7 @@ mod demo;
 mod ground;
 mod init;
 mod model;
+mod open;
 mod path;
 mod shell;
 mod study;
@@ -28,6 +29,7 @@ pub(crate) fn run(command: &Command, console: &Console) -> anyhow::Result<Exit> 
         Command::Demo(args) => demo::run(args, console),
         Command::Init(args) => init::run(args, console),
         Command::Check(args) => check::run(args, console),
+        Command::Open(args) => open::run(args, console),
         Command::Study(args) => study::run(args, console),
         Command::Cover(args) => cover::run(args, console),
         Command::Path(args) => path::run(args, console),

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context as _;
-use outputs::{Handout, geopackage, json, kml, ledger_csv, report, vector_geojson};
+use outputs::Handout;
 use store::project::RESULTS_FOLDER;
 
 use crate::progress::stop_if_interrupted;
@@ -14,20 +14,7 @@ pub(crate) type ResultFile = (&'static str, Vec<u8>);
 
 /// Every file that a study makes.
 pub(crate) fn files(handout: &Handout<'_>) -> anyhow::Result<Vec<ResultFile>> {
-    Ok(vec![
-        ("ledger.csv", ledger_csv::premises(handout)?),
-        ("sectors.csv", ledger_csv::sectors(handout)?),
-        (
-            "premises.geojson",
-            vector_geojson::premises(handout)?.into(),
-        ),
-        ("sectors.geojson", vector_geojson::sectors(handout)?.into()),
-        ("links.geojson", vector_geojson::links(handout)?.into()),
-        ("network.gpkg", geopackage::geopackage(handout)?),
-        ("network.kml", kml::kml(handout)?),
-        ("study.json", json::study(handout)?.into()),
-        ("report.html", report::report(handout)?.into()),
-    ])
+    Ok(outputs::study_files(handout)?)
 }
 
 /// Writes the files into the project's results folder and gives its path.

@@ -162,6 +162,29 @@ pub fn explain(
         .ok_or(ExplainError::Path(PathError::SamePlace))
 }
 
+/// Takes one link apart as [`explain`] does, with the paths of an earlier study
+/// over the same ground: what still fits is taken from them.
+pub fn explain_again(
+    network: &Network,
+    surroundings: &dyn Surroundings,
+    (link, kept): ((&str, &str), Option<&PathMatrix>),
+    (company, run): (Company, &RunControl<'_>),
+) -> Result<PathReport, ExplainError> {
+    let index = find(network, &link)?;
+    let mut reports = run.install(|| match company {
+        Company::WholeNetwork => {
+            explain_in(network, surroundings, (&[index], kept), (company, run))
+        }
+        Company::Alone => {
+            let alone = alone(network, index);
+            explain_in(&alone, surroundings, (&[(0, 0)], kept), (company, run))
+        }
+    })?;
+    reports
+        .pop()
+        .ok_or(ExplainError::Path(PathError::SamePlace))
+}
+
 /// Takes several links apart; the network is evaluated once for all of them.
 ///
 /// * `links`: ids of sectors and premises. The reports stand in their order.
@@ -176,12 +199,15 @@ pub fn explain_links(
         .map(|link| find(network, link))
         .collect::<Result<_, _>>()?;
     run.install(|| match company {
-        Company::WholeNetwork => explain_in(network, surroundings, &indices, (company, run)),
+        Company::WholeNetwork => {
+            explain_in(network, surroundings, (&indices, None), (company, run))
+        }
         Company::Alone => {
             let mut reports = Vec::with_capacity(indices.len());
             for link in indices {
                 let alone = alone(network, link);
-                reports.extend(explain_in(&alone, surroundings, &[(0, 0)], (company, run))?);
+                let links = (&[(0, 0)][..], None);
+                reports.extend(explain_in(&alone, surroundings, links, (company, run))?);
             }
             Ok(reports)
         }
@@ -218,13 +244,13 @@ fn alone(network: &Network, (sector, premises): (usize, usize)) -> Network {
 fn explain_in(
     network: &Network,
     surroundings: &dyn Surroundings,
-    links: &[(usize, usize)],
+    (links, kept): (&[(usize, usize)], Option<&PathMatrix>),
     (company, run): (Company, &RunControl<'_>),
 ) -> Result<Vec<PathReport>, ExplainError> {
     let network = reaching(network, links);
     let ready = ReadyNetwork::new(&network);
     run.begin("paths", network.premises.len());
-    let paths = PathMatrix::evaluate(&ready, surroundings, run)?;
+    let paths = PathMatrix::evaluate_again(&ready, surroundings, kept, run)?;
     let scene = Scene::new(&ready, &paths);
     let served = service::serve(&scene, run)?;
     links

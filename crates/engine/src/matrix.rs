@@ -90,10 +90,41 @@ pub struct PathMatrix {
     /// Index into `launch_points` by sector.
     pub launch_of: Vec<usize>,
     states: Vec<PathState>,
+    /// Points with unknown land cover on the cross-section behind each state.
+    cover: Vec<u32>,
+    /// What the states of each premises depend on at its own end.
+    ends: Vec<FarEnd>,
+    reach: Reach,
     /// Points of cross-sections for which land cover was expected but unknown.
     pub unknown_cover_points: usize,
     /// Paths evaluated.
     pub evaluated_paths: usize,
+}
+
+/// What a path depends on at the premises' end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct FarEnd {
+    /// Bits of longitude, latitude and height.
+    place: [u64; 3],
+    mounting: Mounting,
+}
+
+impl FarEnd {
+    fn of(premises: &Premises) -> Self {
+        let at = premises.position;
+        let place = [at.lon_deg(), at.lat_deg(), premises.mount_height_agl_m];
+        Self {
+            place: place.map(f64::to_bits),
+            mounting: premises.mounting,
+        }
+    }
+}
+
+/// How far a matrix looks, and how finely.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Reach {
+    interference_reach_km: f64,
+    profile_step_m: Option<f64>,
 }
 
 impl PathMatrix {
@@ -103,9 +134,26 @@ impl PathMatrix {
         surroundings: &dyn Surroundings,
         run: &RunControl<'_>,
     ) -> Result<Self, Interrupted> {
+        Self::evaluate_again(ready, surroundings, None, run)
+    }
+
+    /// The same with the matrix of an earlier network over the same ground:
+    /// what still fits is taken from it.
+    pub fn evaluate_again(
+        ready: &ReadyNetwork<'_>,
+        surroundings: &dyn Surroundings,
+        kept: Option<&Self>,
+        run: &RunControl<'_>,
+    ) -> Result<Self, Interrupted> {
         let (launch_points, launch_of) = launch_points(ready);
         let masts = by_mast(&launch_points);
         let network = ready.network;
+        let reach = Reach {
+            interference_reach_km: network.propagation.interference_reach_km,
+            profile_step_m: network.propagation.profile_step_m,
+        };
+        let kept = kept.filter(|kept| kept.reach == reach);
+        let kept = kept.map(|kept| Kept::new(kept, &launch_points));
         let rows: Vec<Option<Row>> = network
             .premises
             .par_iter()
@@ -113,7 +161,13 @@ impl PathMatrix {
                 if run.interrupted() {
                     return None;
                 }
-                let row = row(network, premises, &masts, (surroundings, scratch));
+                let kept = kept.as_ref().map(|kept| kept.row(premises));
+                let row = row(
+                    network,
+                    premises,
+                    (&masts, kept.as_ref()),
+                    (surroundings, scratch),
+                );
                 run.advance(1);
                 Some(row)
             })
@@ -121,6 +175,9 @@ impl PathMatrix {
         let mut matrix = Self {
             launch_of,
             states: Vec::with_capacity(rows.len() * launch_points.len()),
+            cover: Vec::with_capacity(rows.len() * launch_points.len()),
+            ends: network.premises.iter().map(FarEnd::of).collect(),
+            reach,
             launch_points,
             unknown_cover_points: 0,
             evaluated_paths: 0,
@@ -130,6 +187,7 @@ impl PathMatrix {
             matrix.unknown_cover_points += row.unknown_cover_points;
             matrix.evaluated_paths += row.states.iter().filter(|s| s.known().is_some()).count();
             matrix.states.extend(row.states);
+            matrix.cover.extend(row.cover);
         }
         Ok(matrix)
     }
@@ -148,7 +206,53 @@ struct Scratch {
 
 struct Row {
     states: Vec<PathState>,
+    cover: Vec<u32>,
     unknown_cover_points: usize,
+}
+
+/// An earlier matrix, ready to be looked things up in.
+struct Kept<'a> {
+    matrix: &'a PathMatrix,
+    /// Place of each launch point among the earlier ones.
+    launches: Vec<Option<usize>>,
+    /// Place of each far end among the earlier premises.
+    ends: BTreeMap<FarEnd, usize>,
+}
+
+/// What an earlier matrix has of one premises.
+struct KeptRow<'a> {
+    kept: &'a Kept<'a>,
+    /// Where its states begin; `None` where it was not there.
+    start: Option<usize>,
+}
+
+impl<'a> Kept<'a> {
+    fn new(matrix: &'a PathMatrix, launches: &[LaunchPoint]) -> Self {
+        let earlier = &matrix.launch_points;
+        let place = |point: &LaunchPoint| earlier.iter().position(|own| own == point);
+        let ends = matrix.ends.iter().enumerate();
+        Self {
+            matrix,
+            launches: launches.iter().map(place).collect(),
+            ends: ends.map(|(place, end)| (*end, place)).collect(),
+        }
+    }
+
+    fn row(&'a self, premises: &Premises) -> KeptRow<'a> {
+        let place = self.ends.get(&FarEnd::of(premises));
+        KeptRow {
+            kept: self,
+            start: place.map(|place| place * self.matrix.launch_points.len()),
+        }
+    }
+}
+
+impl KeptRow<'_> {
+    /// State and unknown cover of one launch point.
+    fn state(&self, launch: usize) -> Option<(PathState, u32)> {
+        let at = self.start? + self.kept.launches[launch]?;
+        Some((self.kept.matrix.states[at], self.kept.matrix.cover[at]))
+    }
 }
 
 /// Launch points in the order of the first sector that uses each, and the launch point of every sector.
@@ -206,10 +310,11 @@ fn by_mast(points: &[LaunchPoint]) -> Vec<Vec<(usize, LaunchPoint)>> {
 fn row(
     network: &Network,
     premises: &Premises,
-    masts: &[Vec<(usize, LaunchPoint)>],
+    (masts, kept): (&[Vec<(usize, LaunchPoint)>], Option<&KeptRow<'_>>),
     (surroundings, scratch): (&dyn Surroundings, &mut Scratch),
 ) -> Row {
     let launch_count = masts.iter().map(Vec::len).sum();
+    let mut cover = vec![0; launch_count];
     let mut states = vec![
         PathState::OutOfReach {
             distance_m: f64::INFINITY
@@ -226,9 +331,24 @@ fn row(
         let Some((_, first)) = group.first() else {
             continue;
         };
+        let mut missing = group.clone();
+        let mut group_cover = None;
+        missing.retain(|(index, _)| {
+            let Some((state, points)) = kept.and_then(|kept| kept.state(*index)) else {
+                return true;
+            };
+            states[*index] = state;
+            cover[*index] = points;
+            group_cover = Some(points);
+            false
+        });
+        if missing.is_empty() {
+            unknown_cover_points += group_cover.unwrap_or(0) as usize;
+            continue;
+        }
         let distance_m = geodesy::geodesic::inverse(first.end.position, to.position).distance_m;
         if distance_m > network.propagation.interference_reach_km * 1e3 {
-            for (index, _) in group {
+            for (index, _) in &missing {
                 states[*index] = PathState::OutOfReach { distance_m };
             }
             continue;
@@ -239,13 +359,16 @@ fn row(
             network.propagation.profile_step_m,
             &mut scratch.section,
         );
-        unknown_cover_points += scratch.section.unknown_cover_points;
-        for (index, point) in group {
+        let points = scratch.section.unknown_cover_points;
+        unknown_cover_points += points;
+        for (index, point) in &missing {
             states[*index] = state(point, &to, premises.mounting, scratch);
+            cover[*index] = u32::try_from(points).unwrap_or(u32::MAX);
         }
     }
     Row {
         states,
+        cover,
         unknown_cover_points,
     }
 }

@@ -140,10 +140,22 @@ pub fn study(
     surroundings: &dyn Surroundings,
     run: &RunControl<'_>,
 ) -> Result<StudyResult, Interrupted> {
+    study_again(network, surroundings, None, run).map(|(study, _)| study)
+}
+
+/// The same with the paths of an earlier study over the same ground: what
+/// still fits is taken from them, and the answer is the same. Gives the paths
+/// for the next one.
+pub fn study_again(
+    network: &Network,
+    surroundings: &dyn Surroundings,
+    kept: Option<&PathMatrix>,
+    run: &RunControl<'_>,
+) -> Result<(StudyResult, PathMatrix), Interrupted> {
     run.install(|| {
         let ready = ReadyNetwork::new(network);
         run.begin("paths", network.premises.len());
-        let paths = PathMatrix::evaluate(&ready, surroundings, run)?;
+        let paths = PathMatrix::evaluate_again(&ready, surroundings, kept, run)?;
         run.begin("links", network.premises.len());
         let scene = Scene::new(&ready, &paths);
         let served = service::serve(&scene, run)?;
@@ -157,14 +169,15 @@ pub fn study(
         findings.extend(unknown_interference(&scene, &served.serving()));
         findings.extend(load::findings(&ready, &capacity, &served.premises));
         findings.extend(told);
-        Ok(StudyResult {
+        let study = StudyResult {
             summary: summary(&premises, paths.evaluated_paths),
             premises,
             sectors,
             capacity,
             backhaul,
             findings,
-        })
+        };
+        Ok((study, paths))
     })
 }
 

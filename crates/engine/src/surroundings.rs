@@ -9,7 +9,7 @@ use crate::mapped_ground::MappedGround;
 
 /// The ground as the engine asks for it. `store` makes one from rasters;
 /// tests make one from a formula.
-pub trait Surroundings: Sync {
+pub trait Surroundings: Send + Sync {
     /// Fills `section` along the geodesic between two places, both ends
     /// included, at equal steps of at most `step_m` (`None`: the terrain's own
     /// spacing), never fewer than [`CrossSection::MIN_POINTS`] points.

@@ -46,6 +46,9 @@ pub enum CoverageError {
         "a cell of the grid has no longitude and latitude: {0}\nhint: make the grid in the UTM zone of the territory"
     )]
     Place(#[from] CrsError),
+    /// A grid without cells.
+    #[error(transparent)]
+    Raster(#[from] raster::RasterError),
     /// The contour library refused.
     #[error("the contour lines could not be drawn: {0}")]
     Contour(#[from] contour::Error),

@@ -10,6 +10,7 @@
 //!   cross-sections ([`section_svg`]) drawn into it.
 //! * [`coverage`]: a finished grid as pictures, outlines, an overlay for a globe, figures.
 //! * [`section_text`], [`mod@budget_text`], [`mod@opinion_text`]: one path in a terminal.
+//! * [`web_map`]: relief, land cover and grids for a map page.
 //! * [`mod@format`]: numbers to text.
 
 pub mod budget_text;
@@ -29,11 +30,16 @@ pub mod report;
 mod section;
 pub mod section_svg;
 pub mod section_text;
+mod study_files;
 pub mod vector_geojson;
+pub mod web_map;
 mod wedge;
 
 pub use budget_text::budget_text;
 pub use handout::{CAUTION, Handout, OutputError, TextStyle, worst_links};
 pub use opinion_text::opinion_text;
+pub use section::obstacle as obstacle_text;
 pub use section_svg::cross_section_svg;
 pub use section_text::cross_section_text;
+pub use study_files::{study_file_meaning, study_files};
+pub use wedge::width_deg as sector_width_deg;

@@ -132,7 +132,7 @@ pub(crate) fn set_aside(report: &PathReport) -> Option<&'static str> {
 
 /// One line on what the closest thing below the ray does to it; F1 is the
 /// radius of the first Fresnel zone.
-pub(crate) fn obstacle(report: &PathReport) -> String {
+pub fn obstacle(report: &PathReport) -> String {
     let g = &report.geometry;
     let what = if g.obstacle.clutter_m > 0.0 && -g.obstacle.clearance_m < g.obstacle.clutter_m {
         "clutter"

@@ -11,7 +11,7 @@ const DISH_WIDTH_DEG: f64 = 10.0;
 const STEP_DEG: f64 = 5.0;
 
 /// Half-power width in azimuth by which a sector is drawn; 360 for a ring.
-pub(crate) fn width_deg(sector: &Sector) -> f64 {
+pub fn width_deg(sector: &Sector) -> f64 {
     let width_deg = match &sector.antenna.pattern {
         PatternSpec::Isotropic | PatternSpec::F1336Omni { .. } => 360.0,
         PatternSpec::F1336Sector {

@@ -19,6 +19,24 @@ pub(crate) fn write_atomically_with(
     path: &Path,
     write: impl FnOnce(&mut File) -> io::Result<()>,
 ) -> io::Result<()> {
+    persist(path, write, || Ok(true))
+}
+
+/// [`write_atomically`] where `may` says so at the last moment; otherwise the
+/// file stays as it is.
+pub(crate) fn write_atomically_when(
+    path: &Path,
+    bytes: &[u8],
+    may: impl FnOnce() -> io::Result<bool>,
+) -> io::Result<()> {
+    persist(path, |file| file.write_all(bytes), may)
+}
+
+fn persist(
+    path: &Path,
+    write: impl FnOnce(&mut File) -> io::Result<()>,
+    may: impl FnOnce() -> io::Result<bool>,
+) -> io::Result<()> {
     // Renaming onto a link would replace the link instead of what it names.
     let target = match path.canonicalize() {
         Ok(target) => target,
@@ -44,6 +62,9 @@ pub(crate) fn write_atomically_with(
         file.as_file().set_permissions(permissions)?;
     }
     file.as_file().sync_all()?;
+    if !may()? {
+        return Ok(());
+    }
     file.persist(&target).map_err(|failed| failed.error)?;
     sync_folder(folder)
 }

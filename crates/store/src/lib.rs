@@ -3,6 +3,7 @@
 mod atomic;
 pub mod geotiff_out;
 pub mod ground;
+pub mod on_disk;
 pub mod pattern_file;
 pub mod project;
 pub mod sampling;

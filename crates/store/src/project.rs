@@ -113,6 +113,16 @@ pub fn open(folder: &Path) -> Result<Project, ProjectError> {
     })
 }
 
+/// Paths of a folder's files, relative to it; results and hidden files left out.
+pub(crate) fn list_files(folder: &Path) -> io::Result<Vec<Arc<str>>> {
+    files::list(folder, &mut Vec::new())
+}
+
+/// The bytes of a file that is not larger than a bound.
+pub(crate) fn read_bytes(path: &Path, largest_bytes: u64) -> io::Result<Vec<u8>> {
+    files::read(path, largest_bytes)
+}
+
 /// Reads the files of one folder.
 struct Reader<'a> {
     folder: &'a Path,

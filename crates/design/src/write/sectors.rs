@@ -170,7 +170,7 @@ fn sector_lines(sector: &Sector) -> Result<Vec<(&'static str, String)>, WriteErr
             uplink_frac,
         } => format!("[{downlink_frac}, {uplink_frac}]"),
     };
-    Ok(vec![
+    let mut lines = vec![
         ("id", quoted(sector.id.as_str())),
         ("mast", quoted(sector.mast.as_str())),
         number("azimuth_deg", sector.azimuth_deg)?,
@@ -184,7 +184,11 @@ fn sector_lines(sector: &Sector) -> Result<Vec<(&'static str, String)>, WriteErr
         number("tx_power_per_chain_dbm", sector.tx_power_per_chain_dbm)?,
         number("feeder_loss_db", sector.feeder_loss_db)?,
         ("split", split),
-    ])
+    ];
+    if !sector.synchronised {
+        lines.push(("synchronised", "false".to_owned()));
+    }
+    Ok(lines)
 }
 
 fn block(body: &str, array: &str, lines: &[(&'static str, String)]) -> String {

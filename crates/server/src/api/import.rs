@@ -1,0 +1,113 @@
+//! Bringing in and taking out.
+
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+
+use super::finding::Finding;
+
+/// Which column of a file is read as what; what is `null` is not read.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct ColumnChoice {
+    /// Name of the file, whose ending says what it is: `.csv`, `.geojson`, `.json`, `.gpkg`.
+    pub file_name: String,
+    /// Column of the ids; without it rows are numbered.
+    #[serde(default)]
+    pub id: Option<String>,
+    /// Column of the longitudes.
+    #[serde(default)]
+    pub lon: Option<String>,
+    /// Column of the latitudes.
+    #[serde(default)]
+    pub lat: Option<String>,
+    /// Column of the names.
+    #[serde(default)]
+    pub name: Option<String>,
+    /// Column of the plans.
+    #[serde(default)]
+    pub plan: Option<String>,
+    /// Column of the mount heights.
+    #[serde(default)]
+    pub mount_height_agl_m: Option<String>,
+    /// Column of the terminals.
+    #[serde(default)]
+    pub terminal: Option<String>,
+    /// Column of the priorities.
+    #[serde(default)]
+    pub priority: Option<String>,
+    /// Whether a guess fills what is not named. Absent: yes where no column is named.
+    #[serde(default)]
+    pub guess: Option<bool>,
+}
+
+/// What a file of premises would bring.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ImportPreview {
+    /// The file's columns.
+    pub columns: Vec<String>,
+    /// The choice that the rows below were read with: the person's, or a guess.
+    pub choice: ColumnChoice,
+    /// Rows in all.
+    pub rows: usize,
+    /// Rows that can be brought in.
+    pub usable: usize,
+    /// Ids that the design has already: those rows are left out.
+    pub already_there: usize,
+    /// The first rows as they would come in.
+    pub sample: Vec<ImportRow>,
+    /// What is wrong, row by row; at most 1000.
+    pub mistakes: Vec<Finding>,
+}
+
+/// One row as it would come in.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ImportRow {
+    /// Line of the file, counted from 1; 0 where it has none.
+    pub line: usize,
+    /// Id.
+    pub id: String,
+    /// Longitude.
+    pub lon_deg: f64,
+    /// Latitude.
+    pub lat_deg: f64,
+    /// What a person calls it.
+    pub name: String,
+    /// Plan.
+    pub plan: String,
+    /// Height of the terminal's antenna above ground.
+    pub mount_height_agl_m: f64,
+}
+
+/// A file that now stands in the project.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct ImportedFile {
+    /// Path relative to the project folder.
+    pub file: String,
+    /// What was read in it.
+    pub description: String,
+    /// What has to be told.
+    pub findings: Vec<Finding>,
+    /// What the design needs before it is used; empty where it is used already.
+    pub next: String,
+}
+
+/// A file to take out.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct OutputFile {
+    /// Name, as in the address below `/api/outputs/`.
+    pub name: String,
+    /// Size.
+    pub size_bytes: u64,
+    /// What it is.
+    pub meaning: String,
+    /// Whether it is of the design as it stands.
+    pub is_current: bool,
+}
+
+/// Files to take out.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct OutputList {
+    /// The files.
+    pub files: Vec<OutputFile>,
+}

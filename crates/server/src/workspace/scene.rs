@@ -1,0 +1,162 @@
+//! The design at one moment: its texts, what they mean, what is wrong with them.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use pipeline::design::catalogue::Catalogue;
+use pipeline::design::{self, ProjectSources, SourceText};
+use pipeline::model::{Finding, Network, Severity};
+use sha2::{Digest, Sha256};
+use store::on_disk::{self, DesignTexts, Stamp};
+use store::project::{DESIGN_FILE, PREMISES_FILES};
+
+use super::{OpenError, hex};
+
+/// The design at one moment.
+#[derive(Debug, Clone)]
+pub(crate) struct Scene {
+    /// Hash of everything that the answers depend on.
+    pub(crate) revision: String,
+    pub(crate) sources: ProjectSources,
+    /// The texts that changes are written into, byte by byte.
+    pub(crate) texts: DesignTexts,
+    pub(crate) catalogue: Arc<Catalogue>,
+    pub(crate) network: Option<Arc<Network>>,
+    /// What reading had to tell, worst first.
+    pub(crate) findings: Vec<Finding>,
+    pub(crate) stamps: Vec<Stamp>,
+}
+
+impl Scene {
+    /// Reads a folder.
+    pub(crate) fn load(folder: &Path) -> Result<Self, OpenError> {
+        let stamps = on_disk::stamps(folder)?;
+        let sources = store::project::open(folder)?.sources;
+        let texts = DesignTexts::read(folder)?;
+        let catalogue = Arc::new(design::catalogue::of(&sources));
+        let scene = Self {
+            revision: String::new(),
+            sources,
+            texts: DesignTexts::default(),
+            catalogue,
+            network: None,
+            findings: Vec::new(),
+            stamps,
+        };
+        Ok(scene.read(texts))
+    }
+
+    /// The same folder with other texts, as if they had been written.
+    pub(crate) fn with_texts(&self, texts: DesignTexts) -> Self {
+        self.clone().read(texts)
+    }
+
+    fn read(mut self, texts: DesignTexts) -> Self {
+        if self.texts.design != texts.design {
+            let text = texts.design.as_deref().and_then(utf8);
+            if let Some(text) = text {
+                self.sources.design = Some(SourceText::new(DESIGN_FILE, text));
+            }
+        }
+        if self.texts.premises != texts.premises
+            && let Some(text) = texts.premises.as_deref().and_then(utf8)
+        {
+            self.take_premises(text);
+        }
+        self.texts = texts;
+        let (network, mut findings) = design::read(&self.sources);
+        findings.sort_by(|a, b| {
+            let worst = b.severity.cmp(&a.severity);
+            worst.then_with(|| a.place.cmp(&b.place))
+        });
+        self.network = network.map(Arc::new);
+        self.findings = findings;
+        self.revision = self.hash();
+        self
+    }
+
+    /// Reads the table of premises anew; its earlier findings go.
+    fn take_premises(&mut self, text: &str) {
+        let file = PREMISES_FILES[0];
+        let (table, findings) = design::premises_from_csv(&SourceText::new(file, text));
+        let earlier = &mut self.sources.findings;
+        earlier.retain(|f| f.place.as_ref().is_none_or(|place| &*place.file != file));
+        earlier.extend(findings);
+        self.sources.premises = table;
+        let files = &mut self.sources.files;
+        if let Err(place) = files.binary_search_by(|own| (**own).cmp(file)) {
+            files.insert(place, Arc::from(file));
+        }
+    }
+
+    /// The same with the revision of its stamps.
+    pub(crate) fn rehashed(mut self) -> Self {
+        self.revision = self.hash();
+        self
+    }
+
+    fn hash(&self) -> String {
+        let mut hash = Sha256::new();
+        let mut part = |name: &str, bytes: &[u8]| {
+            hash.update((name.len() as u64).to_le_bytes());
+            hash.update(name.as_bytes());
+            hash.update((bytes.len() as u64).to_le_bytes());
+            hash.update(bytes);
+        };
+        let own = [&self.texts.design, &self.texts.premises];
+        for (name, text) in [DESIGN_FILE, PREMISES_FILES[0]].into_iter().zip(own) {
+            part(name, text.as_deref().unwrap_or_default());
+        }
+        let cards = self.sources.plans.iter().chain(&self.sources.equipment);
+        for text in cards {
+            part(&text.file, text.text.as_bytes());
+        }
+        for stamp in self.stamps.iter().filter(|stamp| !is_text(&stamp.file)) {
+            let since = stamp.modified.and_then(|at| {
+                let since = at.duration_since(std::time::UNIX_EPOCH);
+                since.ok()
+            });
+            let since = since.map_or(0, |since| since.as_nanos());
+            let bytes = [
+                stamp.size_bytes.to_le_bytes().to_vec(),
+                since.to_le_bytes().to_vec(),
+            ];
+            part(&stamp.file, &bytes.concat());
+        }
+        hex(&hash.finalize()[..16])
+    }
+
+    /// The network.
+    pub(crate) fn network(&self) -> Result<&Arc<Network>, crate::api::problem::Problem> {
+        self.network
+            .as_ref()
+            .ok_or_else(crate::api::problem::Problem::no_network)
+    }
+
+    /// Errors that another scene does not have.
+    pub(crate) fn errors_beyond(&self, earlier: &Self) -> Vec<Finding> {
+        let told = |finding: &&Finding| {
+            let mut known = earlier.findings.iter();
+            !known.any(|own| own.code == finding.code && own.message == finding.message)
+        };
+        let errors = self
+            .findings
+            .iter()
+            .filter(|f| f.severity == Severity::Error);
+        errors.filter(told).cloned().collect()
+    }
+}
+
+/// Texts whose content is in the hash; what else is in the folder is there by
+/// size and time.
+fn is_text(file: &str) -> bool {
+    file == DESIGN_FILE
+        || file == PREMISES_FILES[0]
+        || file == store::project::PLANS_FILE
+        || (file.starts_with("equipment/") && file.ends_with(".toml"))
+}
+
+/// Text, where it is any.
+pub(crate) fn utf8(bytes: &[u8]) -> Option<&str> {
+    std::str::from_utf8(bytes).ok()
+}
