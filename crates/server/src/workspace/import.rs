@@ -149,7 +149,7 @@ fn table(name: &str, bytes: &[u8]) -> Result<(PremisesTable, Vec<model::Finding>
     let of_header = ["missing-column", "unknown-column", "duplicate-column"];
     let findings = findings
         .into_iter()
-        .filter(|f| !of_header.contains(&f.code));
+        .filter(|f| f.severity > Severity::Note && !of_header.contains(&f.code));
     Ok((table, findings.collect()))
 }
 
