@@ -43,6 +43,7 @@ pub(crate) enum Command {
     Study(Study),
     Open(Open),
     Cover(Cover),
+    Load(Load),
     Path(Path),
     Ground(Ground),
     Model(Model),
@@ -144,6 +145,22 @@ pub(crate) struct Cover {
     /// Largest size of `results/cache`: what was not used for longest goes first
     #[arg(long, value_name = "GB", default_value_t = 10.0)]
     pub(crate) cache_gb: f64,
+}
+
+/// Show how full the sectors are: airtime by class, what customers may expect, room and growth
+#[derive(Debug, Args)]
+pub(crate) struct Load {
+    /// Project folder
+    pub(crate) dir: PathBuf,
+    /// This sector alone
+    #[arg(long, value_name = "SECTOR")]
+    pub(crate) sector: Option<String>,
+    /// Folder for the files; by default `results/load` in the project
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Load of the usable part of a design that has errors
+    #[arg(long)]
+    pub(crate) partial: bool,
 }
 
 /// Every quantity, in the order in which the pages of a map set go.

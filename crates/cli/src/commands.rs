@@ -5,6 +5,7 @@ mod cover;
 mod demo;
 mod ground;
 mod init;
+mod load;
 mod model;
 mod open;
 mod path;
@@ -32,6 +33,7 @@ pub(crate) fn run(command: &Command, console: &Console) -> anyhow::Result<Exit> 
         Command::Open(args) => open::run(args, console),
         Command::Study(args) => study::run(args, console),
         Command::Cover(args) => cover::run(args, console),
+        Command::Load(args) => load::run(args, console),
         Command::Path(args) => path::run(args, console),
         Command::Ground(args) => ground::run(args, console),
         Command::Model(args) => model::run(args, console),

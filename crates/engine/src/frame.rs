@@ -168,6 +168,59 @@ pub fn guard_range_m(card: &AirInterface, split: FrameSplit) -> f64 {
     range_km * 1e3
 }
 
+/// When a frame's directions are on the air, counted from its beginning.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FrameTimes {
+    /// Length of the frame.
+    pub frame_us: f64,
+    /// The downlink lasts from the beginning until here.
+    pub downlink_us: f64,
+    /// The uplink begins.
+    pub uplink_from_us: f64,
+    /// The uplink lasts.
+    pub uplink_us: f64,
+}
+
+/// When the directions of a split are on the air, at the base station.
+///
+/// The uplink ends with the frame, less the gap before the next downlink;
+/// symbols that a split leaves out lengthen the gap before it.
+pub fn times(card: &AirInterface, split: FrameSplit) -> FrameTimes {
+    let frame_us = card.frame_ms * 1e3;
+    let (downlink_us, uplink_us, end_gap_us) = match &card.frame {
+        FrameStructure::OfdmaPusc {
+            receive_transition_gap_us,
+            ..
+        } => {
+            let split = symbol_split(card, split);
+            let symbol_us = numerology(card).symbol_time_us();
+            (
+                f64::from(split.downlink_symbols) * symbol_us,
+                f64::from(split.uplink_symbols) * symbol_us,
+                *receive_transition_gap_us,
+            )
+        }
+        FrameStructure::GenericTdd {
+            terminal_turnaround_us,
+            ..
+        } => {
+            let share_us = |direction| share_frac(card, split, direction) * frame_us;
+            (
+                share_us(Direction::Downlink),
+                share_us(Direction::Uplink),
+                *terminal_turnaround_us,
+            )
+        }
+    };
+    let uplink_from_us = (frame_us - end_gap_us - uplink_us).max(downlink_us);
+    FrameTimes {
+        frame_us,
+        downlink_us,
+        uplink_from_us,
+        uplink_us: uplink_us.max(f64::MIN_POSITIVE),
+    }
+}
+
 /// A split as a design writes it.
 pub fn split_text(split: FrameSplit) -> String {
     match split {

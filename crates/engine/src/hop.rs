@@ -7,6 +7,7 @@
 
 pub mod budget;
 pub mod fading;
+mod failures;
 mod findings;
 pub mod load;
 pub mod path;
@@ -30,7 +31,7 @@ use crate::run::{Interrupted, RunControl};
 use crate::surroundings::{CrossSection, Surroundings};
 use budget::Direction;
 use fading::{Fading, FadingPath};
-use load::{CarriedLoad, MastLoad};
+use load::{CarriedLoad, HopFailure, MastLoad, StepUse};
 use path::HopPath;
 use routes::{HopOutage, MastRoute};
 use steps::StepResult;
@@ -44,6 +45,8 @@ pub struct BackhaulResult {
     pub hops: Vec<HopResult>,
     /// One per mast that carries a sector or a hop, in the network's order; empty without a core.
     pub routes: Vec<MastRoute>,
+    /// What the failure of each hop does to the others; empty without a core.
+    pub failures: Vec<HopFailure>,
     /// The assumption on which the availabilities to the core rest; empty without hops.
     pub assumption: &'static str,
 }
@@ -75,6 +78,10 @@ pub struct HopResult {
     pub evaluation: Option<HopEvaluation>,
     /// Load at the busy hour, by each mast's best route.
     pub load: CarriedLoad,
+    /// Share of the guaranteed rate that the busier direction asks for; `None` where the ground is unknown.
+    pub busy_frac: Option<f64>,
+    /// How the load fits each step, in rising order of rate.
+    pub step_uses: Vec<StepUse>,
 }
 
 /// What one hop can carry, and how often.
@@ -160,7 +167,14 @@ pub fn evaluate(
         result.load = load::carried(&hop.id, &routes, loads);
         let guaranteed_mbps = result.evaluation.as_ref().map(|e| e.guaranteed_mbps);
         findings.extend(guaranteed_mbps.and_then(|g| findings::overload(hop, &result.load, g)));
+        result.busy_frac = guaranteed_mbps.map(|g| result.load.busier_mbps() / g);
+        result.step_uses = result
+            .evaluation
+            .as_ref()
+            .map_or_else(Vec::new, |e| load::step_uses(&result.load, &e.steps));
     }
+    let failures = failures::failures(network, (&hops, &routes), loads);
+    findings.extend(failures.iter().filter_map(findings::failure));
     let with_sectors: Vec<MastId> = network.sectors.iter().map(|s| s.mast.clone()).collect();
     findings.extend(findings::no_route(&routes, &with_sectors));
     findings.extend(findings::not_exact(&routes));
@@ -168,6 +182,7 @@ pub fn evaluate(
         core: backhaul.core.clone(),
         hops,
         routes,
+        failures,
         assumption: routes::ASSUMPTION,
     };
     Ok((result, findings))
@@ -338,6 +353,8 @@ impl<'a> ReadyHop<'a> {
             to_power,
             evaluation,
             load: CarriedLoad::default(),
+            busy_frac: None,
+            step_uses: Vec::new(),
         }
     }
 }

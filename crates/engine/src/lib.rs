@@ -6,7 +6,7 @@
 //! premises, [`radio`] makes sectors and terminals ready ([`compliance`] first),
 //! [`link`] adds up a budget, [`availability`] says how often fading lets it hold, [`interference`] what disturbs it,
 //! [`adaptation`] what it can carry, [`service`] who serves whom,
-//! [`load`] how full a sector is, [`mod@simulation`] what that means frame by frame, [`verdict`] what holds a premises back,
+//! [`load`] how full a sector is, [`timing`] who transmits while another listens, [`mod@simulation`] what a load means frame by frame, [`verdict`] what holds a premises back,
 //! [`hop`] what carries the masts' load to the core,
 //! and [`mod@study`] puts it together; [`coverage`] asks the same of every cell of the territory; [`explain`] takes one link apart. Nothing here opens a file, prints or asks
 //! the time.
@@ -34,6 +34,7 @@ pub mod service;
 pub mod simulation;
 pub mod study;
 pub mod surroundings;
+pub mod timing;
 pub mod verdict;
 pub mod woodland;
 

@@ -22,6 +22,7 @@ use crate::radio::ReadyNetwork;
 use crate::run::{Interrupted, RunControl};
 use crate::service::{self, Served};
 use crate::surroundings::Surroundings;
+use crate::timing::{self, TimingResult};
 use crate::verdict::{self, Limit, LimitingCause, Verdict};
 
 /// Everything a study says. Field names are the names of the output files.
@@ -35,6 +36,8 @@ pub struct StudyResult {
     pub sectors: Vec<SectorResult>,
     /// Load, room and growth by sector, in the network's order.
     pub capacity: Vec<SectorCapacity>,
+    /// Base stations that transmit while others listen, and what the loss of the common time does.
+    pub timing: TimingResult,
     /// Hops between the masts, and the masts' routes to the core.
     pub backhaul: BackhaulResult,
     /// What the evaluation has to tell.
@@ -161,19 +164,22 @@ pub fn study_again(
         let served = service::serve(&scene, run)?;
         let premises = premises_results(&scene, &served, surroundings, run)?;
         let sectors = sector_results(&scene, &served, &premises);
-        let capacity = sector::capacities(&ready, &served.premises);
+        let capacity = sector::capacities(&ready, &served.premises, &served.admission);
+        let timing = timing::evaluate(&ready, surroundings, run)?;
         let loads = mast_loads(&sectors);
         let (backhaul, told) = hop::evaluate(network, surroundings, &loads, run)?;
         let mut findings = ready.findings.clone();
         findings.extend(ground_findings(&paths, &premises));
         findings.extend(unknown_interference(&scene, &served.serving()));
         findings.extend(load::findings(&ready, &capacity, &served.premises));
+        findings.extend(timing::findings(&ready, &timing));
         findings.extend(told);
         let study = StudyResult {
             summary: summary(&premises, paths.evaluated_paths),
             premises,
             sectors,
             capacity,
+            timing,
             backhaul,
             findings,
         };

@@ -62,6 +62,9 @@ pub enum OutputError {
     /// The picture of the relief could not be encoded.
     #[error("the relief could not be drawn: {0}")]
     Picture(#[from] png::EncodingError),
+    /// A chart could not be drawn.
+    #[error("the chart could not be drawn: {0}")]
+    Chart(#[from] plotters::drawing::DrawingAreaErrorKind<std::io::Error>),
     /// The territory has no place in its working plane.
     #[error(
         "the territory cannot be shown in its working plane EPSG:{epsg}\nhint: name the UTM zone of the territory"

@@ -8,6 +8,7 @@ use engine::hop::BackhaulResult;
 use engine::load::sector::SectorCapacity;
 use engine::second_opinion::SecondOpinion;
 use engine::study::{PremisesResult, SectorResult, Summary};
+use engine::timing::TimingResult;
 use engine::{DataSource, StudyResult};
 use model::finding::Finding;
 use serde::Serialize;
@@ -24,6 +25,7 @@ struct Study<'a> {
     sectors: &'a [SectorResult],
     premises: &'a [PremisesResult],
     capacity: &'a [SectorCapacity],
+    timing: &'a TimingResult,
     backhaul: &'a BackhaulResult,
     findings: &'a [Finding],
     data_sources: &'a [DataSource],
@@ -37,6 +39,7 @@ pub fn study(handout: &Handout<'_>) -> Result<String, OutputError> {
         premises,
         sectors,
         capacity,
+        timing,
         backhaul,
         ..
     } = handout.study;
@@ -48,6 +51,7 @@ pub fn study(handout: &Handout<'_>) -> Result<String, OutputError> {
         sectors,
         premises,
         capacity,
+        timing,
         backhaul,
         findings: handout.findings,
         data_sources: handout.data_sources,

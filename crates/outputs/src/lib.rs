@@ -11,6 +11,7 @@
 //! * [`coverage`]: a finished grid as pictures, outlines, an overlay for a globe, figures.
 //! * [`section_text`], [`mod@budget_text`], [`mod@opinion_text`]: one path in a terminal.
 //! * [`web_map`]: relief, land cover and grids for a map page.
+//! * [`load`]: the sectors' load as tables and charts.
 //! * [`mod@format`]: numbers to text.
 
 pub mod budget_text;
@@ -22,6 +23,7 @@ pub mod json;
 pub mod kml;
 pub mod layers;
 pub mod ledger_csv;
+pub mod load;
 mod map;
 mod mark;
 pub mod opinion_text;

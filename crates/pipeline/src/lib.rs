@@ -4,8 +4,9 @@
 //! 2. [`World::ground`]: the rasters that the network names become surroundings.
 //! 3. [`evaluate`]: every premises against every sector, and what comes of it.
 //! 4. [`explain`]: one link of that network taken apart.
-//! 5. [`cover`]: every cell of the territory, with or without a premises.
-//! 6. [`mod@compare`]: two evaluations side by side, the consequence of a change.
+//! 5. [`load`]: how full each sector is, with which customers, and for how long.
+//! 6. [`cover`]: every cell of the territory, with or without a premises.
+//! 7. [`mod@compare`]: two evaluations side by side, the consequence of a change.
 //!
 //! The outside world comes in through [`World`] alone: `store` implements it
 //! over a folder, tests over texts and formulas.
@@ -207,6 +208,23 @@ pub fn evaluate_on_ground(
         study,
     };
     Ok((evaluation, ground))
+}
+
+/// The load of every sector, or of one that is named, from a whole evaluation.
+pub fn load(
+    world: &dyn World,
+    completeness: Completeness,
+    (sector, run): (Option<&str>, &RunControl<'_>),
+) -> Result<Evaluation, PipelineError> {
+    let mut evaluation = evaluate(world, completeness, run)?;
+    if let Some(sector) = sector {
+        let capacity = &mut evaluation.study.capacity;
+        capacity.retain(|c| c.sector.as_str() == sector);
+        if capacity.is_empty() {
+            return Err(ExplainError::UnknownSector(sector.to_owned()).into());
+        }
+    }
+    Ok(evaluation)
 }
 
 /// The far end of a path that a person asks about.

@@ -5,7 +5,7 @@ use model::finding::{Finding, Severity, Subject};
 use model::ids::MastId;
 use physics::path_loss::Warning;
 
-use crate::hop::load::CarriedLoad;
+use crate::hop::load::{CarriedLoad, HopFailure};
 use crate::hop::path::{HopClearance, HopPath};
 use crate::hop::routes::{MOST_EXACT_HOPS, MastRoute, RouteMethod};
 use crate::hop::steps::StepResult;
@@ -161,6 +161,29 @@ pub(super) fn overload(hop: &Hop, load: &CarriedLoad, guaranteed_mbps: f64) -> O
             ),
         )
         .hint("a wider channel, a better link budget or a second hop")
+    })
+}
+
+/// A failure that another hop cannot take over.
+pub(super) fn failure(failure: &HopFailure) -> Option<Finding> {
+    let over: Vec<String> = failure
+        .busier
+        .iter()
+        .filter(|b| b.is_overloaded())
+        .map(|b| format!("`{}` would carry `{:.1} Mb/s`", b.hop, b.load.busier_mbps()))
+        .collect();
+    (!over.is_empty()).then(|| {
+        Finding::new(
+            Severity::Warning,
+            "failure-overloads",
+            format!(
+                "when hop `{}` fails at the busy hour, {}: more than guaranteed",
+                failure.hop,
+                over.join(" and ")
+            ),
+        )
+        .about(Subject::Hop(failure.hop.clone()))
+        .hint("a wider channel on the hop that takes over, or less load behind the two")
     })
 }
 

@@ -112,6 +112,24 @@ pub fn routes(
         .collect()
 }
 
+/// The hops of each mast's best route, in the order of `masts`; `None` where there is none.
+///
+/// The search alone, without the states that an availability is summed over:
+/// quick enough to be asked once for every hop that might fail.
+pub fn best_hops(
+    backhaul: &Backhaul,
+    masts: &[MastId],
+    outages: &[Option<HopOutage>],
+) -> Vec<Option<Vec<HopId>>> {
+    let graph = Graph::new(backhaul, masts, outages);
+    let best = graph.best_routes();
+    let of = |mast: &MastId| {
+        let route = &best[graph.number[mast]];
+        route.up_frac.map(|_| route.hops(&graph))
+    };
+    masts.iter().map(of).collect()
+}
+
 const CORE: usize = 0;
 
 impl<'a> Graph<'a> {

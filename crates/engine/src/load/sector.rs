@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::frame;
 use crate::load::account::{self, Airtime, Sums};
-use crate::load::admission::{Candidates, LoadedSector, SectorLoad};
+use crate::load::admission::{Admission, Candidates, LoadedSector, SectorLoad};
 use crate::load::cost::{self, DIRECTIONS};
 use crate::load::frame_budget::{Bursts, FrameBudget};
 use crate::load::growth::{self, YearLoad};
@@ -174,26 +174,31 @@ fn customers<'a>(
 }
 
 /// What a study says of every sector's load.
-pub fn capacities(ready: &ReadyNetwork<'_>, premises: &[Candidates]) -> Vec<SectorCapacity> {
+///
+/// * `admission`: the sums are the admission's own, so that there is one account.
+pub fn capacities(
+    ready: &ReadyNetwork<'_>,
+    premises: &[Candidates],
+    admission: &Admission,
+) -> Vec<SectorCapacity> {
     (0..ready.sectors.len())
         .map(|s| {
             let (indices, own): (Vec<usize>, Vec<Customer<'_>>) =
                 customers(ready, s, premises).into_iter().unzip();
-            capacity(ready, s, (&indices, &own))
+            capacity((ready, s), &admission.sums[s], (&indices, &own))
         })
         .collect()
 }
 
 fn capacity(
-    ready: &ReadyNetwork<'_>,
-    sector: usize,
+    (ready, sector): (&ReadyNetwork<'_>, usize),
+    sums: &Sums,
     (indices, own): (&[usize], &[Customer<'_>]),
 ) -> SectorCapacity {
     let loaded = LoadedSector::new(ready, sector);
     let (s, study) = (loaded.ready, loaded.study);
     let budget = loaded.budget();
-    let sums = growth::sums(&loaded, own, 0.0);
-    let airtime = account::airtime(&budget, &sums, study.call_blocking_frac);
+    let airtime = account::airtime(&budget, sums, study.call_blocking_frac);
     let rates = rates::expected(&budget, &airtime, (own, study.best_effort_sharing, 0.0));
     let growth = growth::years(&loaded, own);
     let median = median(&budget, own);
@@ -206,13 +211,13 @@ fn capacity(
     let radio = &s.sector.base_station;
     SectorCapacity {
         sector: s.sector.id.clone(),
-        load: loaded.load(&sums),
+        load: loaded.load(sums),
         max_terminals: radio.max_terminals,
         max_aggregate_mbps: radio.max_aggregate_mbps,
         max_packets_per_s: radio.max_packets_per_s,
-        downlink: direction(&loaded, &sums, (0, &airtime[0])),
-        uplink: direction(&loaded, &sums, (1, &airtime[1])),
-        calls: calls(&sums, study.call_blocking_frac),
+        downlink: direction(&loaded, sums, (0, &airtime[0])),
+        uplink: direction(&loaded, sums, (1, &airtime[1])),
+        calls: calls(sums, study.call_blocking_frac),
         customers: indices
             .iter()
             .zip(own)
@@ -231,12 +236,12 @@ fn capacity(
         room: median.map_or_else(Vec::new, |m| {
             let plans = ready.network.plans.values();
             plans
-                .map(|plan| room::room(&loaded, &sums, (plan, &m.steps, 0.0)))
+                .map(|plan| room::room(&loaded, sums, (plan, &m.steps, 0.0)))
                 .collect()
         }),
         full_in_year: growth.iter().find(|y| y.lacks.is_some()).map(|y| y.year),
         growth,
-        splits: splits(&loaded, &sums),
+        splits: splits(&loaded, sums),
     }
 }
 

@@ -44,6 +44,7 @@ fields! { HOPS: HopResult;
     Number "guaranteed_mbps" "rate that is there for that share of the year, each direction" = |h| of(h, |e| e.guaranteed_mbps);
     Number "mean_mbps" "mean rate over an average year, each direction" = |h| of(h, |e| e.mean_mbps);
     Number "load_downlink_mbps" "load away from the core at the busy hour" = |h| h.load.downlink_mbps;
+    Number "busy_frac" "share of the guaranteed rate that the busier direction asks for at the busy hour" = |h| h.busy_frac.filter(|share| share.is_finite());
     Number "load_uplink_mbps" "load towards the core at the busy hour" = |h| h.load.uplink_mbps;
 }
 

@@ -42,7 +42,7 @@ fn row(h: &HopResult) -> Markup {
                 Some(e) => (evaluated(e)),
                 None => { td colspan="7" { "unknown ground" } }
             }
-            td.n { (format::rate(h.load.downlink_mbps)) div.quiet { (format::rate(h.load.uplink_mbps)) " back" } }
+            td.n { (format::rate(h.load.downlink_mbps)) div.quiet { (format::rate(h.load.uplink_mbps)) " back" } @if let Some(share) = h.busy_frac.filter(|s| s.is_finite()) { div.quiet { (format::percent(share)) " of the rate" } } }
         }
     }
 }

@@ -1,0 +1,9 @@
+//! The sectors' load as tables and charts.
+
+mod charts;
+mod tables;
+mod text;
+
+pub use charts::{airtime_svg, growth_svg, rates_svg};
+pub use tables::{customers_csv, growth_csv, room_csv, sectors_csv};
+pub use text::load_text;
