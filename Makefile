@@ -9,7 +9,7 @@ CARGO ?= cargo
 DEMO_DIR ?= island
 BENCH_AREAS := path study model coverage composite simulator
 
-.PHONY: help build web api demo test test-fast lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
+.PHONY: help build web api demo test test-fast test-gpu measure-gpu lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
 
 help: ## what can be made
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -23,6 +23,14 @@ demo: build ## writes the example island to ./island, evaluates it and says wher
 test: ## every test
 	$(CARGO) test --workspace --all-targets
 	$(CARGO) test --workspace --doc
+	$(MAKE) test-gpu
+
+test-gpu: ## the graphics processor against the processor, on whatever adapter is here
+	$(CARGO) clippy --package mastwright-gpu --features device --all-targets -- -D warnings
+	$(CARGO) test --package mastwright-gpu --features device
+
+measure-gpu: ## cells per second of the graphics adapter that is here
+	$(CARGO) run --release --quiet --package mastwright-gpu --features device --example measure
 
 lint: ## format, compiler, clippy, rustdoc and licences, warnings as errors
 	$(CARGO) fmt --all --check

@@ -27,6 +27,7 @@ const ARROWS: &[(&str, &[&str])] = &[
         ],
     ),
     ("sweep", &["raster", "physics", "geodesy"]),
+    ("gpu", &["sweep", "raster", "physics", "geodesy"]),
     ("design", &["model", "geodesy"]),
     ("model", &["geodesy"]),
     ("raster", &["geodesy"]),

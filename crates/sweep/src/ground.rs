@@ -50,6 +50,11 @@ impl CoverClasses {
         Self { first, rows }
     }
 
+    /// Everything that a class may stand for, some of it several times.
+    pub fn all(&self) -> impl Iterator<Item = Cover> {
+        self.rows.iter().copied().chain([BARE])
+    }
+
     /// What the cell value of a class raster stands for; NaN is bare.
     #[inline]
     pub fn of(&self, cell: f32) -> Cover {
