@@ -1,7 +1,7 @@
 //! Own-bearing coverage on a graphics processor: the loss of the path drawn to
 //! each cell's own centre, the whole of ITU-R P.1812-8.
 //!
-//! [`Gpu`] is a [`sweep::GridSweeper`] beside the processor: it takes the same
+//! `Gpu` is a [`sweep::GridSweeper`] beside the processor: it takes the same
 //! requests, and hands those that it is not made for (shared bearings, terrain
 //! of several grids, canopy heights) on to the processor, saying why.
 //!
