@@ -155,6 +155,20 @@ pub(crate) struct Load {
     /// This sector alone
     #[arg(long, value_name = "SECTOR")]
     pub(crate) sector: Option<String>,
+    /// Run the busy hour frame by frame as well: delays, jitter, losses, voice quality
+    #[arg(long)]
+    pub(crate) simulate: bool,
+    /// Seed of the run: the same seed gives the same outcome
+    #[arg(long, value_name = "N", default_value_t = 1, requires = "simulate")]
+    pub(crate) seed: u64,
+    /// Time that is simulated and counted
+    #[arg(
+        long,
+        value_name = "SECONDS",
+        default_value_t = 3600.0,
+        requires = "simulate"
+    )]
+    pub(crate) busy_s: f64,
     /// Folder for the files; by default `results/load` in the project
     #[arg(long, value_name = "DIR")]
     pub(crate) out: Option<PathBuf>,

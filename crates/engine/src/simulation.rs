@@ -8,11 +8,13 @@
 mod flows;
 mod scene;
 
+use model::Network;
 use model::ids::{PremisesId, SectorId};
+use rayon::prelude::*;
 use serde::Serialize;
 use simulator::{Outcome, SimulateError};
 
-use crate::radio::ReadyNetwork;
+use crate::radio::{ReadyNetwork, ReadySector};
 use crate::run::RunControl;
 use crate::study::StudyResult;
 
@@ -56,8 +58,27 @@ pub enum SimulationError {
     },
 }
 
+/// Simulates several sectors of a study side by side, each from the same seed; in the order given.
+pub fn simulate_all(
+    network: &Network,
+    study: &StudyResult,
+    (sectors, run): (&[SectorId], &Run),
+    control: &RunControl<'_>,
+) -> Result<Vec<SectorSimulation>, SimulationError> {
+    control.install(|| {
+        let ready = ReadyNetwork::new(network);
+        let named = ready
+            .sectors
+            .iter()
+            .filter(|s| sectors.contains(&s.sector.id));
+        control.begin("frames", named.map(|s| frames(s, run)).sum());
+        let one = |s: &SectorId| simulate(&ready, study, (s.as_str(), run), control);
+        sectors.par_iter().map(one).collect()
+    })
+}
+
 /// Simulates one sector of a study.
-pub fn simulate(
+fn simulate(
     ready: &ReadyNetwork<'_>,
     study: &StudyResult,
     (sector, run): (&str, &Run),
@@ -74,7 +95,6 @@ pub fn simulate(
         return Err(SimulationError::Empty(id));
     }
     let load = study.sectors[index].load;
-    control.begin("frames", frames(&scene.scene, run));
     let outcome = simulator::simulate(&scene.scene, run, &Watched(control)).map_err(|error| {
         SimulationError::Refused {
             sector: id.clone(),
@@ -90,8 +110,8 @@ pub fn simulate(
     })
 }
 
-fn frames(scene: &simulator::Scene, run: &Run) -> usize {
-    ((run.warm_up_s + run.measured_s) * 1e3 / scene.frame.frame_ms()) as usize
+fn frames(sector: &ReadySector<'_>, run: &Run) -> usize {
+    ((run.warm_up_s + run.measured_s) * 1e3 / sector.sector.air_interface.frame_ms) as usize
 }
 
 /// The run's watcher as the simulator knows one.

@@ -11,7 +11,7 @@
 //! * [`coverage`]: a finished grid as pictures, outlines, an overlay for a globe, figures.
 //! * [`section_text`], [`mod@budget_text`], [`mod@opinion_text`]: one path in a terminal.
 //! * [`web_map`]: relief, land cover and grids for a map page.
-//! * [`load`]: the sectors' load as tables and charts.
+//! * [`load`]: the sectors' load as tables and charts; [`simulation`]: the same frame by frame.
 //! * [`mod@format`]: numbers to text.
 
 pub mod budget_text;
@@ -32,6 +32,7 @@ pub mod report;
 mod section;
 pub mod section_svg;
 pub mod section_text;
+pub mod simulation;
 mod study_files;
 pub mod vector_geojson;
 pub mod web_map;

@@ -22,10 +22,11 @@ use design::ProjectSources;
 use engine::coverage::CoverageError;
 use engine::explain::{Company, ExplainError, PathReport};
 use engine::second_opinion::SecondOpinion;
+use engine::simulation::{self, SectorSimulation, SimulationError};
 use engine::{DataSource, Interrupted, RunControl, StudyResult, Surroundings};
 use geodesy::{LonLat, LonLatBox};
 use model::network::{Mounting, Premises};
-use model::{Finding, ModelChoice, Network, PremisesId, Severity};
+use model::{Finding, ModelChoice, Network, PremisesId, SectorId, Severity};
 use serde::Serialize;
 
 pub use compare::{Consequence, compare, compare_premises};
@@ -127,6 +128,9 @@ pub enum PipelineError {
         "the design names no terminal and plan for a bare place\nhint: set `terminal` and `plan` under `[defaults]`"
     )]
     NoTerminal,
+    /// A sector cannot be simulated.
+    #[error(transparent)]
+    Simulation(#[from] SimulationError),
     /// The territory cannot be covered.
     #[error(transparent)]
     Coverage(#[from] CoverageError),
@@ -225,6 +229,26 @@ pub fn load(
         }
     }
     Ok(evaluation)
+}
+
+/// The busy hour of the loaded sectors of an evaluation, frame by frame.
+pub fn simulate(
+    loaded: &Evaluation,
+    (busy_hour, run): (&simulation::Run, &RunControl<'_>),
+) -> Result<Vec<SectorSimulation>, PipelineError> {
+    let with_customers = loaded
+        .study
+        .capacity
+        .iter()
+        .filter(|c| !c.customers.is_empty());
+    let sectors: Vec<SectorId> = with_customers.map(|c| c.sector.clone()).collect();
+    let (network, study) = (&loaded.network, &loaded.study);
+    Ok(simulation::simulate_all(
+        network,
+        study,
+        (&sectors, busy_hour),
+        run,
+    )?)
 }
 
 /// The far end of a path that a person asks about.

@@ -25,7 +25,8 @@ const APART: [RGBColor; 7] = [
     RGBColor(60, 60, 60),
 ];
 
-fn class_colour(class: SchedulingClass) -> RGBColor {
+/// Colour of a class in every chart.
+pub(crate) fn class_colour(class: SchedulingClass) -> RGBColor {
     match class {
         SchedulingClass::UnsolicitedGrant => APART[3],
         SchedulingClass::ExtendedRealTimePolling => APART[1],
@@ -41,7 +42,7 @@ fn lighter(colour: RGBColor) -> RGBColor {
     RGBColor(half(colour.0), half(colour.1), half(colour.2))
 }
 
-fn font(size: u32) -> TextStyle<'static> {
+pub(crate) fn font(size: u32) -> TextStyle<'static> {
     ("sans-serif", size).into_font().color(&INK)
 }
 
