@@ -7,7 +7,7 @@ SHELL := /bin/bash
 
 CARGO ?= cargo
 DEMO_DIR ?= island
-BENCH_AREAS := path study model coverage composite simulator
+BENCH_AREAS := path study model coverage composite territory simulator
 
 .PHONY: help build web api demo test test-fast test-gpu measure-gpu lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
 
@@ -54,6 +54,8 @@ crosscheck: ## compares rain and gases with the general-purpose Python library i
 
 bench: ## measures every area, prints a table, writes bench/results.json and docs/PERFORMANCE.md
 	$(CARGO) run --release --quiet --package mastwright-bench -- $(BENCH_AREAS)
+
+bench bench-territory: build
 
 $(BENCH_AREAS:%=bench-%): bench-%: ## one area: bench-path, bench-study, bench-model, bench-coverage, bench-composite
 	$(CARGO) run --release --quiet --package mastwright-bench -- $*

@@ -19,6 +19,7 @@ mod paths;
 mod peers;
 mod simulator;
 mod study;
+mod territory;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -72,6 +73,7 @@ type Area = fn() -> anyhow::Result<Vec<Figure>>;
 const AREAS: &[(&str, Area)] = &[
     ("path", paths::measure),
     ("study", study::measure),
+    ("territory", territory::measure),
     ("model", models::measure),
     ("coverage", coverage::measure),
     ("composite", composite::measure),

@@ -9,6 +9,7 @@
 
 mod answers;
 mod bad_input;
+mod cache;
 mod coverage;
 mod interruption;
 mod program;
