@@ -11,6 +11,7 @@ use engine::coverage::{CoverageRequest, Layer, Painter, Picture, cover};
 use model::edit::SectorField;
 use model::{Edit, Network};
 use pipeline::{Completeness, Ground, World};
+use store::shelf::DiskShelf;
 use store::world::FolderWorld;
 
 use crate::Figure;
@@ -84,7 +85,10 @@ fn thirty_six(shared: &Path) -> anyhow::Result<Vec<Figure>> {
             ..RunControl::unwatched()
         };
         let request = CoverageRequest::default();
-        let covering = pipeline::cover(&scene.world, Completeness::Whole, (&request, &run))?;
+        // As a first run of the program: everything is computed and kept.
+        let shelf = DiskShelf::temporary()?;
+        let whole = Completeness::Whole;
+        let covering = pipeline::cover(&scene.world, whole, (&request, &shelf), &run)?;
         let taken_s = start.elapsed().as_secs_f64();
         let peak_mib = peak_mib()?;
         let raster = &covering.coverage.raster;
