@@ -5,5 +5,6 @@ import { defineConfig } from "vite";
 export default defineConfig({
   plugins: [svelte()],
   base: "/",
+  worker: { format: "es" },
   build: { outDir: "dist", target: "es2022", sourcemap: false, assetsInlineLimit: 0, chunkSizeWarningLimit: 2000 },
 });

@@ -15,7 +15,17 @@ use walkdir::WalkDir;
 
 /// Who may use whom, as ARCHITECTURE.md has it.
 const ARROWS: &[(&str, &[&str])] = &[
-    ("cli", &["server", "store", "outputs", "pipeline", "calculator", "demo"]),
+    (
+        "cli",
+        &[
+            "server",
+            "store",
+            "outputs",
+            "pipeline",
+            "calculator",
+            "demo",
+        ],
+    ),
     ("server", &["store", "outputs", "pipeline", "geodesy"]),
     ("store", &["pipeline", "raster", "model", "geodesy"]),
     ("pipeline", &["design", "engine", "model", "geodesy"]),
@@ -23,7 +33,13 @@ const ARROWS: &[(&str, &[&str])] = &[
     (
         "engine",
         &[
-            "model", "sweep", "raster", "simulator", "traffic", "physics", "geodesy",
+            "model",
+            "sweep",
+            "raster",
+            "simulator",
+            "traffic",
+            "physics",
+            "geodesy",
         ],
     ),
     ("sweep", &["raster", "physics", "geodesy"]),
@@ -47,7 +63,14 @@ fn root() -> PathBuf {
 /// Every file of the tree that a person wrote, relative to the root.
 fn tree() -> Vec<PathBuf> {
     let root = root();
-    let ignored = ["target", "node_modules", "results", "corpus", "artifacts"];
+    let ignored = [
+        "target",
+        "node_modules",
+        "dist",
+        "results",
+        "corpus",
+        "artifacts",
+    ];
     let walk = WalkDir::new(&root).into_iter().filter_entry(|entry| {
         let name = entry.file_name().to_string_lossy();
         let is_ignored = name.starts_with('.') || ignored.contains(&&*name);
@@ -280,9 +303,19 @@ fn starts_a_path(line: &str, folder: &str) -> bool {
 #[test]
 fn exact_no_large_file() {
     const LARGEST_BYTES: u64 = 1_000_000;
+    // The page as it is built: the map's library is one piece.
+    const LARGEST_BUILT_BYTES: u64 = 2_000_000;
+    let most = |path: &Path| {
+        let is_built = path.starts_with("crates/server/page/assets");
+        if is_built {
+            LARGEST_BUILT_BYTES
+        } else {
+            LARGEST_BYTES
+        }
+    };
     let large: Vec<String> = tree()
         .into_iter()
-        .filter(|path| fs::metadata(root().join(path)).is_ok_and(|m| m.len() > LARGEST_BYTES))
+        .filter(|path| fs::metadata(root().join(path)).is_ok_and(|m| m.len() > most(path)))
         .map(|path| path.display().to_string())
         .collect();
     none("no file over 1 MB", &large);

@@ -296,9 +296,12 @@ pub fn clutter_use(mounting: Mounting) -> ClutterUse {
     }
 }
 
+/// Launch points of one place, each with its index among all.
+type MastGroup = Vec<(usize, LaunchPoint)>;
+
 /// Launch points that stand in the same place, so that one cross-section serves them all.
-fn by_mast(points: &[LaunchPoint]) -> Vec<Vec<(usize, LaunchPoint)>> {
-    let mut groups: BTreeMap<(u64, u64), Vec<(usize, LaunchPoint)>> = BTreeMap::new();
+fn by_mast(points: &[LaunchPoint]) -> Vec<MastGroup> {
+    let mut groups: BTreeMap<(u64, u64), MastGroup> = BTreeMap::new();
     for (i, point) in points.iter().enumerate() {
         let place = point.end.position;
         let key = (place.lon_deg().to_bits(), place.lat_deg().to_bits());
@@ -310,7 +313,7 @@ fn by_mast(points: &[LaunchPoint]) -> Vec<Vec<(usize, LaunchPoint)>> {
 fn row(
     network: &Network,
     premises: &Premises,
-    (masts, kept): (&[Vec<(usize, LaunchPoint)>], Option<&KeptRow<'_>>),
+    (masts, kept): (&[MastGroup], Option<&KeptRow<'_>>),
     (surroundings, scratch): (&dyn Surroundings, &mut Scratch),
 ) -> Row {
     let launch_count = masts.iter().map(Vec::len).sum();

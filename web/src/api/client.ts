@@ -23,6 +23,7 @@ export type PremisesState = Schemas["PremisesState"];
 export type GridHead = Schemas["GridHead"];
 export type ImportPreview = Schemas["ImportPreview"];
 export type ImportedFile = Schemas["ImportedFile"];
+export type Job = Schemas["Job"];
 export type JobStarted = Schemas["JobStarted"];
 export type Ledger = Schemas["Ledger"];
 export type Network = Schemas["Network"];
@@ -122,11 +123,12 @@ export const api = {
   redo: (revision: string) => post<Accepted>("/api/redo", {}, { revision }),
   coverageList: () => get<CoverageList>("/api/coverage"),
   coverage: async (quantity: string, sector: string | null, signal?: AbortSignal): Promise<Grid> =>
-    readGrid(await answer(await fetch(`/api/coverage/${id(quantity)}.grid${query({ sector })}`, { signal: signal ?? null }))),
+    readGrid(await answer(await fetch(`/api/coverage/${id(quantity)}${query({ sector })}`, { signal: signal ?? null }))),
   preview: async (question: PreviewQuestion, signal?: AbortSignal): Promise<Grid> =>
     readGrid(await send("/api/preview", question, signal ? { signal } : {})),
   start: (start: Start) => post<Accepted>("/api/start", start),
   study: () => post<JobStarted>("/api/study", {}),
+  jobs: () => get<Job[]>("/api/jobs"),
   cancel: (job: number) => send(`/api/jobs/${job}/cancel`, {}),
   previewImport: (file: Blob, choice: ColumnChoice) => sendFile<ImportPreview>(`/api/import/preview${query(choice)}`, file),
   acceptImport: (file: Blob, choice: ColumnChoice, revision: string) =>

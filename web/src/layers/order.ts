@@ -1,6 +1,6 @@
 // Every layer of the map, from the ground up. The one place that says what lies over what.
 
-import type { LayerSpecification, StyleSpecification } from "maplibre-gl";
+import type { LayerSpecification, RasterSourceSpecification, StyleSpecification } from "maplibre-gl";
 import { collection } from "./sources";
 
 const nothing = { type: "geojson", data: collection([]) } as const;
@@ -37,8 +37,12 @@ export const LAYERS: readonly LayerSpecification[] = [
 export const COVERAGE_BELOW = "sector-area";
 
 export function style(tileAddress: string | null): StyleSpecification {
-  const own = (what: string, maxzoom: number) =>
-    ({ type: "raster", tiles: [`${location.origin}/api/${what}/{z}/{x}/{y}.png`], tileSize: 256, maxzoom }) as const;
+  const own = (what: string, maxzoom: number): RasterSourceSpecification => ({
+    type: "raster",
+    tiles: [`${location.origin}/api/${what}/{z}/{x}/{y}.png`],
+    tileSize: 256,
+    maxzoom,
+  });
   return {
     version: 8,
     sources: {

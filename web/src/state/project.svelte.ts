@@ -4,6 +4,8 @@ import { type Accepted, api, type Catalogue, type Change, type Findings, type Ne
 
 export type Work = { readonly job: number; readonly stage: string; readonly done: number; readonly total: number };
 
+const SILENCE_MS = 700;
+
 class OpenProject {
   project = $state.raw<Project | null>(null);
   network = $state.raw<Network | null>(null);
@@ -16,6 +18,7 @@ class OpenProject {
   /** Grows with every change of the answers: what shows answers reads it. */
   edition = $state(0);
 
+  private silence: ReturnType<typeof setTimeout> | undefined;
   private reading: Promise<void> | null = null;
   private isReadAgainWanted = false;
 
@@ -54,6 +57,17 @@ class OpenProject {
   undo = (): Promise<boolean> => this.change((revision) => api.undo(revision));
   redo = (): Promise<boolean> => this.change((revision) => api.redo(revision));
 
+  /** Shows work while it goes on. Work that falls silent is asked after: not all of it tells its end. */
+  private follow(work: Work): void {
+    this.work = work;
+    clearTimeout(this.silence);
+    this.silence = setTimeout(async () => {
+      const jobs = await api.jobs().catch(() => []);
+      if (!jobs.some((job) => job.id === work.job)) this.work = null;
+      else if (this.work) this.follow(this.work);
+    }, SILENCE_MS);
+  }
+
   /** Runs something that may be refused, and keeps the refusal for the person to read. */
   async attempt<T>(what: () => Promise<T>): Promise<T | null> {
     try {
@@ -81,7 +95,7 @@ class OpenProject {
     on("hello", (data) => {
       if (this.project && data["revision"] !== this.project.revision) void this.read();
     });
-    on("progress", (data) => (this.work = data as unknown as Work));
+    on("progress", (data) => this.follow(data as unknown as Work));
     for (const ended of ["study_finished", "stopped", "outputs_written"]) {
       on(ended, () => {
         this.work = null;

@@ -70,7 +70,7 @@ fn airtime(simulation: &SectorSimulation, direction: usize) -> String {
     // The model's share is of the slots that the maps leave.
     let used_frac = 1.0 - airtime.idle_frac / (1.0 - airtime.maps_frac).max(f64::MIN_POSITIVE);
     format!(
-        "{:<8} airtime {} in use, {} by the airtime model; maps {}, {:.1} terminals a frame",
+        "{:<8} airtime {} in use, {} reserved or in use by the airtime model; maps {}, {:.1} terminals a frame",
         direction_name(airtime.direction),
         percent(used_frac),
         percent(modelled_frac),
