@@ -9,7 +9,7 @@ CARGO ?= cargo
 DEMO_DIR ?= island
 BENCH_AREAS := path study model coverage composite territory simulator
 
-.PHONY: help build web api demo test test-fast test-gpu measure-gpu lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
+.PHONY: help build web api demo test test-gpu test-web measure-gpu lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
 
 help: ## what can be made
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -24,6 +24,17 @@ test: ## every test
 	$(CARGO) test --workspace --all-targets
 	$(CARGO) test --workspace --doc
 	$(MAKE) test-gpu
+	$(MAKE) test-web
+
+test-web: ## the page: types and bundle fresh, units, and the workspace used in a real browser
+	@if ! node -e 'process.exit(+process.versions.node.split(".")[0] < 20)' 2>/dev/null; then \
+	echo "skipped: the page's tests, no Node 20 or later is here"; else \
+	set -e; cd web; npm ci --no-audit --no-fund --silent; \
+	npm run --silent types >/dev/null; git diff --exit-code -- src/api/types.gen.ts; \
+	npm run --silent build >/dev/null; diff -r dist ../crates/server/page; \
+	npm run --silent test; cd ..; \
+	$(CARGO) build --quiet --package mastwright; \
+	MASTWRIGHT="$$PWD/target/debug/mastwright" npm --prefix web run --silent e2e; fi
 
 test-gpu: ## the graphics processor against the processor, on whatever adapter is here
 	$(CARGO) clippy --package mastwright-gpu --features device --all-targets -- -D warnings
