@@ -42,6 +42,7 @@ pub(crate) enum Command {
     Check(Check),
     Study(Study),
     Open(Open),
+    Compare(Compare),
     Cover(Cover),
     Load(Load),
     Path(Path),
@@ -107,6 +108,20 @@ pub(crate) struct Open {
     /// Address of map tiles with {z}, {x}, {y}; without it no request leaves this machine
     #[arg(long, value_name = "URL")]
     pub(crate) tiles: Option<String>,
+}
+
+/// Compare two designs by consequence: premises gained, lost, degraded, sector load
+#[derive(Debug, Args)]
+pub(crate) struct Compare {
+    /// Project folder, or a git revision of one as FOLDER@REVISION
+    #[arg(value_name = "BEFORE")]
+    pub(crate) before: String,
+    /// The same, changed
+    #[arg(value_name = "AFTER")]
+    pub(crate) after: String,
+    /// Write the consequence as a page
+    #[arg(long, value_name = "FILE")]
+    pub(crate) html: Option<PathBuf>,
 }
 
 /// Cover the territory cell by cell: rasters, pictures, figures

@@ -1,6 +1,7 @@
 //! What the commands mean, one module each.
 
 mod check;
+mod compare;
 mod cover;
 mod demo;
 mod ground;
@@ -31,6 +32,7 @@ pub(crate) fn run(command: &Command, console: &Console) -> anyhow::Result<Exit> 
         Command::Init(args) => init::run(args, console),
         Command::Check(args) => check::run(args, console),
         Command::Open(args) => open::run(args, console),
+        Command::Compare(args) => compare::run(args, console),
         Command::Study(args) => study::run(args, console),
         Command::Cover(args) => cover::run(args, console),
         Command::Load(args) => load::run(args, console),

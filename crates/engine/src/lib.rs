@@ -8,11 +8,12 @@
 //! [`adaptation`] what it can carry, [`service`] who serves whom,
 //! [`load`] how full a sector is, [`timing`] who transmits while another listens, [`mod@simulation`] what a load means frame by frame, [`verdict`] what holds a premises back,
 //! [`hop`] what carries the masts' load to the core,
-//! and [`mod@study`] puts it together; [`coverage`] asks the same of every cell of the territory; [`explain`] takes one link apart. Nothing here opens a file, prints or asks
+//! and [`mod@study`] puts it together; [`coverage`] asks the same of every cell of the territory; [`explain`] takes one link apart, [`mod@compare`] puts two studies side by side. Nothing here opens a file, prints or asks
 //! the time.
 
 pub mod adaptation;
 pub mod availability;
+pub mod compare;
 pub mod compliance;
 pub mod coupling;
 pub mod coverage;

@@ -15,6 +15,7 @@
 //! * [`mod@format`]: numbers to text.
 
 pub mod budget_text;
+mod consequence;
 pub mod coverage;
 pub mod format;
 pub mod geopackage;
@@ -39,6 +40,7 @@ pub mod web_map;
 mod wedge;
 
 pub use budget_text::budget_text;
+pub use consequence::{consequence_html, consequence_text};
 pub use handout::{CAUTION, Handout, OutputError, TextStyle, worst_links};
 pub use opinion_text::opinion_text;
 pub use section::obstacle as obstacle_text;

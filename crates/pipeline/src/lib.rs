@@ -11,8 +11,6 @@
 //! The outside world comes in through [`World`] alone: `store` implements it
 //! over a folder, tests over texts and formulas.
 
-pub mod compare;
-
 mod covering;
 
 use std::fmt;
@@ -29,10 +27,10 @@ use model::network::{Mounting, Premises};
 use model::{Finding, ModelChoice, Network, PremisesId, SectorId, Severity};
 use serde::Serialize;
 
-pub use compare::{Consequence, compare, compare_premises};
 pub use covering::{Covering, cover};
 pub use design;
 pub use engine;
+pub use engine::compare::{self, Consequence, compare, compare_premises};
 pub use model;
 
 /// Everything that comes from outside.

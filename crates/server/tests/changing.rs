@@ -443,6 +443,27 @@ async fn exact_every_question_of_the_page_is_answered() {
                 .is_some_and(|terms| terms.len() > 5)
         );
     }
+    for path in [
+        "/api/catalogue",
+        "/api/history",
+        "/api/jobs",
+        "/api/buildings",
+        "/api/outputs",
+        "/",
+    ] {
+        assert_eq!(island.get(path).await.status, StatusCode::OK, "{path}");
+    }
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn exact_the_map_is_drawn_and_a_preview_counts_as_the_study_does() {
+    let island = Island::new();
+    let network = island.get("/api/network").await.json();
+    let sector = network["sectors"][0]["id"]
+        .as_str()
+        .expect("an id")
+        .to_owned();
+    let place = network["masts"][0]["position"].clone();
     let sheet = island.get(&format!("/api/sectors/{sector}")).await.json();
     assert!(sheet["study"]["terminals"].is_number() && sheet["airtime_by_class"].is_array());
     let (lon, lat) = (
@@ -511,16 +532,6 @@ async fn exact_every_question_of_the_page_is_answered() {
         json!({"changes": [], "ticket": 2, "window": "w", "quantity": quantity, "cell_m": 200});
     let back = island.post("/api/preview", &question).await;
     assert_eq!(pixels(&back.bytes), pixels(&grid.bytes));
-    for path in [
-        "/api/catalogue",
-        "/api/history",
-        "/api/jobs",
-        "/api/buildings",
-        "/api/outputs",
-        "/",
-    ] {
-        assert_eq!(island.get(path).await.status, StatusCode::OK, "{path}");
-    }
 }
 
 fn head_of(bytes: &[u8]) -> Value {

@@ -14,3 +14,4 @@ mod coverage;
 mod interruption;
 mod program;
 mod reference;
+mod workspace;

@@ -12,23 +12,24 @@ use super::finding::Finding;
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Problem {
     /// Short stable name of what went wrong.
-    pub code: String,
+    #[schema(value_type = String)]
+    pub code: &'static str,
     /// What went wrong, for a person.
     pub message: String,
     /// What to do about it; may be empty.
     pub hint: String,
     /// Findings that stand in the way.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    #[schema(required = false)]
-    pub findings: Vec<Finding>,
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    #[schema(required = false, value_type = Vec<Finding>)]
+    pub findings: Box<[Finding]>,
     /// Values that were changed from two sides.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    #[schema(required = false)]
-    pub conflicts: Vec<Conflict>,
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    #[schema(required = false, value_type = Vec<Conflict>)]
+    pub conflicts: Box<[Conflict]>,
     /// Revision that the design has now; empty where that does not matter.
-    #[serde(skip_serializing_if = "String::is_empty")]
-    #[schema(required = false)]
-    pub revision: String,
+    #[serde(skip_serializing_if = "str::is_empty")]
+    #[schema(required = false, value_type = String)]
+    pub revision: Box<str>,
     #[serde(skip)]
     pub(crate) status: u16,
 }
@@ -48,18 +49,18 @@ pub struct Conflict {
 
 impl Problem {
     /// A problem of a status.
-    pub fn new(status: StatusCode, code: &str, message: impl Into<String>) -> Self {
+    pub fn new(status: StatusCode, code: &'static str, message: impl Into<String>) -> Self {
         let message: String = message.into();
         let (message, hint) = message
             .split_once("\nhint: ")
             .unwrap_or((message.as_str(), ""));
         Self {
-            code: code.to_owned(),
+            code,
             message: message.to_owned(),
             hint: hint.to_owned(),
-            findings: Vec::new(),
-            conflicts: Vec::new(),
-            revision: String::new(),
+            findings: Box::default(),
+            conflicts: Box::default(),
+            revision: Box::default(),
             status: status.as_u16(),
         }
     }
@@ -103,7 +104,7 @@ impl Problem {
     /// The same with findings.
     #[must_use]
     pub fn with_findings(mut self, findings: Vec<Finding>) -> Self {
-        self.findings = findings;
+        self.findings = findings.into_boxed_slice();
         self
     }
 

@@ -228,7 +228,7 @@ fn unknown_revision(current: &Scene) -> Problem {
         "the revision that the change was made from is no longer known\nhint: read the project again and make the change anew",
     );
     Problem {
-        revision: current.revision.clone(),
+        revision: current.revision.as_str().into(),
         ..problem
     }
 }
@@ -251,7 +251,7 @@ fn changed_since(step: &Step, current: &Scene) -> Problem {
         ),
     );
     Problem {
-        revision: current.revision.clone(),
+        revision: current.revision.as_str().into(),
         ..problem
     }
 }
@@ -269,8 +269,8 @@ fn refuse_conflicts(base: &Scene, current: &Scene, changes: &[Change]) -> Result
     let conflict = |conflicts: Vec<Conflict>, message: String| {
         let problem = Problem::new(StatusCode::CONFLICT, "conflict", message);
         Err(Problem {
-            conflicts,
-            revision: current.revision.clone(),
+            conflicts: conflicts.into_boxed_slice(),
+            revision: current.revision.as_str().into(),
             ..problem
         })
     };

@@ -245,6 +245,9 @@ impl Columns {
     }
 }
 
+/// Code, message and hint of what is wrong in a row.
+type Mistake = (&'static str, String, &'static str);
+
 struct Rows<'a> {
     network: &'a Network,
     scene: &'a Scene,
@@ -287,7 +290,37 @@ impl Rows<'_> {
             .ok()
     }
 
-    fn try_read(&self, row: usize) -> Result<NewPremises, (&'static str, String, &'static str)> {
+    fn try_read(&self, row: usize) -> Result<NewPremises, Mistake> {
+        let height_m = self.number(row, self.columns.mount_height_agl_m, "mount height")?;
+        if let Some(height_m) = height_m.filter(|m| !(0.5..=100.0).contains(m)) {
+            return Err((
+                "out-of-range",
+                format!("the mount height is `{height_m}`, outside 0.5 to 100 m"),
+                "write metres above ground, or leave the cell empty",
+            ));
+        }
+        let priority = self.some(row, self.columns.priority);
+        let priority = priority.map(|text| {
+            let message = format!("the priority is `{text}`");
+            let parsed = text.parse::<i32>();
+            parsed.map_err(|_| ("wrong-type", message, "write a whole number"))
+        });
+        let name = self.cell(row, self.columns.name).chars();
+        Ok(NewPremises {
+            position: self.position(row)?,
+            id: self.id(row)?,
+            name: name.filter(|c| !c.is_control()).take(200).collect(),
+            plan: self.plan(row)?,
+            mount_height_agl_m: height_m,
+            terminal: self.terminal(row)?,
+            mounting: None,
+            priority: priority.transpose()?,
+            sector: None,
+            index: None,
+        })
+    }
+
+    fn position(&self, row: usize) -> Result<Place, Mistake> {
         let lon_deg = self.number(row, Some(self.columns.lon), "longitude")?;
         let lat_deg = self.number(row, Some(self.columns.lat), "latitude")?;
         let (Some(lon_deg), Some(lat_deg)) = (lon_deg, lat_deg) else {
@@ -304,80 +337,52 @@ impl Rows<'_> {
                 "save the positions in degrees, WGS 84; exchange the columns where they are swapped",
             ));
         }
-        let id = match self.cell(row, self.columns.id) {
-            "" if self.columns.id.is_some() => {
-                return Err((
-                    "missing-cell",
-                    "the row has no id".to_owned(),
-                    "give every row an id, or choose no column for it",
-                ));
-            }
-            "" => format!("row-{}", row + 1),
-            id if id.chars().count() > 200 || id.chars().any(char::is_control) => {
-                return Err((
-                    "wrong-type",
-                    "the id is too long or has control characters".to_owned(),
-                    "at most 200 letters in one line",
-                ));
-            }
-            id => id.to_owned(),
-        };
+        Ok(Place { lon_deg, lat_deg })
+    }
+
+    fn id(&self, row: usize) -> Result<String, Mistake> {
+        match self.cell(row, self.columns.id) {
+            "" if self.columns.id.is_some() => Err((
+                "missing-cell",
+                "the row has no id".to_owned(),
+                "give every row an id, or choose no column for it",
+            )),
+            "" => Ok(format!("row-{}", row + 1)),
+            id if id.chars().count() > 200 || id.chars().any(char::is_control) => Err((
+                "wrong-type",
+                "the id is too long or has control characters".to_owned(),
+                "at most 200 letters in one line",
+            )),
+            id => Ok(id.to_owned()),
+        }
+    }
+
+    fn plan(&self, row: usize) -> Result<Option<String>, Mistake> {
         let plan = self.some(row, self.columns.plan);
-        if let Some(plan) = &plan
-            && !self.network.plans.contains_key(&PlanId::new(plan.as_str()))
-        {
-            return Err((
+        let is_known = |plan: &String| {
+            let plans = &self.network.plans;
+            plans.contains_key(&PlanId::new(plan.as_str()))
+        };
+        match plan {
+            Some(plan) if !is_known(&plan) => Err((
                 "unknown-reference",
                 format!("there is no plan `{plan}`"),
                 "write one of the plans of `plans.toml`, or choose no column for it",
-            ));
+            )),
+            other => Ok(other),
         }
+    }
+
+    fn terminal(&self, row: usize) -> Result<Option<String>, Mistake> {
         let terminal = self.some(row, self.columns.terminal);
-        if let Some(terminal) = &terminal
-            && !self.scene.catalogue.terminals.contains_key(terminal)
-        {
-            return Err((
+        match terminal {
+            Some(terminal) if !self.scene.catalogue.terminals.contains_key(&terminal) => Err((
                 "unknown-reference",
                 format!("there is no terminal `{terminal}`"),
                 "write the id of a terminal card, or choose no column for it",
-            ));
+            )),
+            other => Ok(other),
         }
-        let height_m = self.number(row, self.columns.mount_height_agl_m, "mount height")?;
-        if let Some(height_m) = height_m.filter(|m| !(0.5..=100.0).contains(m)) {
-            return Err((
-                "out-of-range",
-                format!("the mount height is `{height_m}`, outside 0.5 to 100 m"),
-                "write metres above ground, or leave the cell empty",
-            ));
-        }
-        let priority = self.some(row, self.columns.priority);
-        let priority = priority.map(|text| {
-            text.parse::<i32>().map_err(|_| {
-                (
-                    "wrong-type",
-                    format!("the priority is `{text}`"),
-                    "write a whole number",
-                )
-            })
-        });
-        let name: String = self
-            .cell(row, self.columns.name)
-            .chars()
-            .filter(|c| !c.is_control())
-            .take(200)
-            .collect();
-        Ok(NewPremises {
-            id,
-            name,
-            position: Place { lon_deg, lat_deg },
-            plan,
-            mount_height_agl_m: height_m,
-            terminal,
-            mounting: None,
-            priority: priority.transpose()?,
-            sector: None,
-            index: None,
-        })
     }
 
     fn some(&self, row: usize, column: Option<usize>) -> Option<String> {
@@ -391,7 +396,7 @@ impl Rows<'_> {
         row: usize,
         column: Option<usize>,
         what: &str,
-    ) -> Result<Option<f64>, (&'static str, String, &'static str)> {
+    ) -> Result<Option<f64>, Mistake> {
         let cell = self.cell(row, column);
         if cell.is_empty() {
             return Ok(None);

@@ -5,12 +5,12 @@
 
 use std::collections::BTreeMap;
 
-use engine::StudyResult;
-use engine::study::{PremisesResult, SectorResult, Summary};
-use engine::verdict::{LimitingCause, Verdict};
 use geodesy::LonLat;
 use model::{PremisesId, SectorId};
 use serde::Serialize;
+
+use crate::study::{PremisesResult, SectorResult, StudyResult, Summary};
+use crate::verdict::{LimitingCause, Verdict};
 
 /// Margin that a premises has to lose to count as degraded, or win to count as
 /// improved, where its verdict stays: less is within the rounding of a budget.
@@ -78,7 +78,7 @@ impl From<&PremisesResult> for PremisesState {
             verdict: premises.verdict,
             cause: premises.limit.as_ref().map(|limit| limit.cause),
             sector: link.map(|link| link.sector.clone()),
-            margin_db: link.and_then(engine::link::Link::margin_db),
+            margin_db: link.and_then(crate::link::Link::margin_db),
             probability_frac: link.map(|link| link.probability_frac),
             downlink_ethernet_rate_mbps: link.map(|link| link.downlink.ethernet_rate_mbps()),
             uplink_ethernet_rate_mbps: link.map(|link| link.uplink.ethernet_rate_mbps()),
