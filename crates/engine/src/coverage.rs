@@ -7,6 +7,8 @@
 //! 3. [`composite()`]: levels, best server, SINR, modes, rates; the budget of
 //!    [`crate::link`] and the interference of [`crate::interference`], cell by cell.
 //!    A [`Painter`] keeps what an edit does not change, and follows it.
+//! 4. [`cover_in_tiles`]: the same for a territory of any size, losses and
+//!    tiles kept on a [`Shelf`].
 //!
 //! Where this differs from the study of a premises in the same place:
 //!
