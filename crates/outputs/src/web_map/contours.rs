@@ -33,7 +33,9 @@ pub fn contours_geojson(
         .unwrap_or(1000.0);
     let mut breaks = Vec::new();
     if low.is_finite() && high.is_finite() {
-        let (first, last) = ((low / step_m).ceil() as i64, (high / step_m).floor() as i64);
+        // A line at the lowest height would run along the edge of what is known.
+        let first = (low / step_m).floor() as i64 + 1;
+        let last = (high / step_m).floor() as i64;
         breaks.extend((first..=last).map(|i| i as f64 * step_m));
     }
     let naming = Naming {
