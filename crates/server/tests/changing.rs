@@ -458,6 +458,7 @@ async fn exact_every_question_of_the_page_is_answered() {
 #[tokio::test(flavor = "multi_thread")]
 async fn exact_the_map_is_drawn_and_a_preview_counts_as_the_study_does() {
     let island = Island::new();
+    island.studied().await;
     let network = island.get("/api/network").await.json();
     let sector = network["sectors"][0]["id"]
         .as_str()

@@ -200,8 +200,11 @@ mod tests {
     #[test]
     fn exact_level_ground_is_untouched_and_the_far_side_dark() {
         assert_eq!(shade(100.0, |_, _| 100.0, 30.0), [255, 0]);
-        let to_the_light = shade(0.0, |dx, dy| (dx - dy) as f64 * -30.0, 30.0);
-        let from_the_light = shade(0.0, |dx, dy| (dx - dy) as f64 * 30.0, 30.0);
-        assert_ne!(to_the_light, from_the_light);
+        // The light comes from the north-west: ground that rises to the south-east faces it.
+        let [grey, _] = shade(0.0, |dx, dy| (dx + dy) as f64 * 30.0, 30.0);
+        assert_eq!(grey, 255);
+        let [grey, opacity] = shade(0.0, |dx, dy| (dx + dy) as f64 * -30.0, 30.0);
+        assert_eq!(grey, 0);
+        assert!(opacity > 100, "{opacity}");
     }
 }

@@ -154,6 +154,18 @@ impl Island {
             .await
     }
 
+    /// Waits until the design as it stands has been studied.
+    pub async fn studied(&self) {
+        for _ in 0..1200 {
+            let project = self.get("/api/project").await.json();
+            if project["study"]["state"] == "current" {
+                return;
+            }
+            tokio::time::sleep(std::time::Duration::from_millis(100)).await;
+        }
+        panic!("the study did not end within two minutes");
+    }
+
     pub async fn revision(&self) -> String {
         self.get("/api/project").await.json()["revision"]
             .as_str()
