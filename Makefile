@@ -24,7 +24,6 @@ test: ## every test
 	$(CARGO) test --workspace --all-targets
 	$(CARGO) test --workspace --doc
 	$(MAKE) test-gpu
-	$(MAKE) test-web
 
 test-web: ## the page: types and bundle fresh, units, and the workspace used in a real browser
 	@if ! node -e 'process.exit(+process.versions.node.split(".")[0] < 20)' 2>/dev/null; then \
