@@ -1,7 +1,7 @@
 //! A sector of a study, frame by frame: the same customers on the same links,
 //! with the traffic of their plans, in the simulator of the scheduler.
 //!
-//! [`scene`](self::scene) turns premises, plans and links into flows; what the
+//! `scene` turns premises, plans and links into flows; what the
 //! frames then do is `simulator`'s. The answer stands beside the airtime model's
 //! so that the two can be compared.
 
