@@ -178,8 +178,7 @@ fn telephone(scene: &mut Scene, premises: usize) {
         packet_bytes: 78,
         packet_ms: 20.0,
         talk_spurts: Some(TalkSpurts::P59),
-        impairment: traffic::quality::impairment(traffic::voice::Codec::G729)
-            .expect("a codec with an impairment"),
+        impairment: traffic::quality::impairment(traffic::voice::Codec::G729),
         outside_ms: 60.0,
     });
 }

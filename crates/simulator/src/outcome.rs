@@ -463,6 +463,7 @@ fn transfers(duration_ms: &Histogram, rates: &Histogram, bytes: u64) -> Option<T
 
 /// The listener's buffer waits as long as serves him best: what it does not wait for is lost to him.
 fn voice(lines: &VoiceLines, tally: &Tally) -> Option<VoiceOutcome> {
+    let impairment = lines.impairment?;
     let received = tally.delay_ms.count() as f64;
     let lost = tally.lost_packets as f64;
     let waiting_for = |played_frac: f64| {
@@ -470,7 +471,7 @@ fn voice(lines: &VoiceLines, tally: &Tally) -> Option<VoiceOutcome> {
         let late = (1.0 - played_frac) * received;
         let lost_pct = 100.0 * (lost + late) / (received + lost);
         let mouth_to_ear_ms = playout_delay_ms + lines.outside_ms;
-        let rating = traffic::quality::rating(lines.impairment, mouth_to_ear_ms, lost_pct);
+        let rating = traffic::quality::rating(impairment, mouth_to_ear_ms, lost_pct);
         Some(VoiceOutcome {
             playout_ms: playout_delay_ms - tally.delay_ms.least()?,
             mouth_to_ear_ms,

@@ -273,8 +273,8 @@ pub struct VoiceLines {
     pub packet_ms: f64,
     /// Silence suppression; `None` sends throughout.
     pub talk_spurts: Option<TalkSpurts>,
-    /// What the listener suffers from the codec.
-    pub impairment: traffic::quality::Impairment,
+    /// What the listener suffers from the codec; `None` where nothing is known of it, and the voice is not rated.
+    pub impairment: Option<traffic::quality::Impairment>,
     /// Delay outside the radio, mouth to ear: codec, far network, far end.
     pub outside_ms: f64,
 }

@@ -162,7 +162,7 @@ fn add_voice(scene: &mut Scene) {
         packet_bytes: 78,
         packet_ms: 20.0,
         talk_spurts: Some(TalkSpurts::P59),
-        impairment: traffic::quality::G711_WITHOUT_CONCEALMENT,
+        impairment: Some(traffic::quality::G711_WITHOUT_CONCEALMENT),
         outside_ms: 50.0,
     });
 }

@@ -33,7 +33,7 @@ fn trunks(calls_max: u32, offered_erlang: f64) -> Scene {
         packet_bytes: 100,
         packet_ms: 1000.0,
         talk_spurts: None,
-        impairment: traffic::quality::G711_WITHOUT_CONCEALMENT,
+        impairment: Some(traffic::quality::G711_WITHOUT_CONCEALMENT),
         outside_ms: 0.0,
     });
     scene.policy.calls_max = Some(calls_max);

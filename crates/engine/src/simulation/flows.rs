@@ -4,8 +4,7 @@ use model::SchedulingClass;
 use model::plan::ServicePlan;
 use simulator::scene::{TalkSpurts, TransferSize};
 use simulator::{Class, Direction as Way, Flow, Scene, Source, VoiceLines, Window};
-use traffic::quality::{self, Impairment};
-use traffic::voice;
+use traffic::quality;
 
 use crate::frame::Direction;
 use crate::load::cost::{DIRECTIONS, NRTPS_POLL_S, RTPS_POLL_S};
@@ -163,7 +162,7 @@ fn calls(scene: &mut Scene, terminal: usize, plan: &ServicePlan) {
         talk_spurts: lines
             .silence_suppression
             .then(|| spurts(lines.activity_frac)),
-        impairment: impairment(voice_codec(plan)),
+        impairment: quality::impairment(codec(lines.codec)),
         outside_ms: OUTSIDE_MS,
     });
 }
@@ -176,19 +175,6 @@ fn spurts(activity_frac: f64) -> TalkSpurts {
         talk_s,
         pause_s: cycle_s - talk_s,
     }
-}
-
-fn voice_codec(plan: &ServicePlan) -> voice::Codec {
-    plan.voice
-        .as_ref()
-        .map_or(voice::Codec::G711, |lines| codec(lines.codec))
-}
-
-/// Codecs without figures on the narrow-band scale are rated as G.729, the lowest that has.
-fn impairment(codec: voice::Codec) -> Impairment {
-    quality::impairment(codec)
-        .or_else(|| quality::impairment(voice::Codec::G729))
-        .unwrap_or(quality::G711_WITHOUT_CONCEALMENT)
 }
 
 fn flow((terminal, direction): (usize, Way), class: Class, source: Source) -> Flow {

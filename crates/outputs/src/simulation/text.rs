@@ -26,6 +26,9 @@ pub fn simulation_text(simulation: &SectorSimulation) -> String {
             "calls: {} came, {} found their lines engaged, {} refused; {:.2} E carried",
             calls.offered, calls.engaged, calls.blocked, calls.carried_erlang
         ));
+        if calls.carried_erlang > 0.0 && outcome.classes.iter().all(|c| c.rating.is_none()) {
+            lines.push("voice: not rated, ITU-T G.113 has no figures for its codec".to_owned());
+        }
     }
     lines.extend(outcome.classes.iter().filter_map(voice));
     let slips: u64 = outcome.classes.iter().map(|c| c.slips).sum();
