@@ -6,5 +6,6 @@ mod text;
 
 pub use charts::{airtime_svg, growth_svg, rates_svg};
 pub(crate) use charts::{class_colour, font};
+pub(crate) use tables::table;
 pub use tables::{customers_csv, growth_csv, room_csv, sectors_csv};
 pub use text::load_text;

@@ -5,7 +5,9 @@ use serde::Serialize;
 
 use crate::handout::OutputError;
 
-fn table<R: Serialize>(rows: impl IntoIterator<Item = R>) -> Result<Vec<u8>, OutputError> {
+pub(crate) fn table<R: Serialize>(
+    rows: impl IntoIterator<Item = R>,
+) -> Result<Vec<u8>, OutputError> {
     let mut writer = csv::Writer::from_writer(Vec::new());
     for row in rows {
         writer.serialize(row)?;

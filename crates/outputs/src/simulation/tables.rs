@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::text::{class_name, direction_name};
 use crate::handout::OutputError;
+use crate::load::table;
 
 #[derive(Serialize)]
 struct ClassRow<'a> {
@@ -109,14 +110,4 @@ fn flow_row<'a>(simulation: &'a SectorSimulation, flow: &FlowOutcome) -> FlowRow
         mean_opinion: flow.voice.map(|v| v.mean_opinion),
         slips: flow.circuit.map(|c| c.slips),
     }
-}
-
-fn table<R: Serialize>(rows: impl IntoIterator<Item = R>) -> Result<Vec<u8>, OutputError> {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    for row in rows {
-        writer.serialize(row)?;
-    }
-    writer
-        .into_inner()
-        .map_err(|e| OutputError::Table(e.into_error().into()))
 }
