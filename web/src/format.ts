@@ -51,7 +51,6 @@ export const angle = (value_deg: number | null | undefined): string =>
 export const frequency = (value_mhz: number | null | undefined): string => withUnit(decimals(value_mhz, 1), "MHz");
 export const percent = (value_frac: number | null | undefined, places = 0): string =>
   value_frac === null || value_frac === undefined ? MISSING : withUnit(decimals(value_frac * 100, places), "%");
-export const delay = (value_ms: number | null | undefined): string => withUnit(decimals(value_ms, 1), "ms");
 export const count = (value: number): string => value.toLocaleString("en").replaceAll(",", "\u202f");
 
 /** A value whose unit stands in its name's suffix, as the API names everything. */
@@ -68,7 +67,7 @@ export function bySuffix(name: string, value: number | null | undefined, units: 
     case "mhz": return frequency(value);
     case "frac": return percent(value);
     case "pct": return withUnit(decimals(value, 1), "%");
-    case "ms": return delay(value);
+    case "ms": return withUnit(decimals(value, 1), "ms");
     case "km2": return area(value, units);
     default: return decimals(value, 2);
   }

@@ -121,6 +121,8 @@ export const api = {
   accept: (changes: Change[], label: string, revision: string) => post<Accepted>("/api/edits", { changes, label }, { revision }),
   undo: (revision: string) => post<Accepted>("/api/undo", {}, { revision }),
   redo: (revision: string) => post<Accepted>("/api/redo", {}, { revision }),
+  contours: () => get<GeoJSON.FeatureCollection>("/api/contours"),
+  buildings: () => get<GeoJSON.FeatureCollection>("/api/buildings"),
   coverageList: () => get<CoverageList>("/api/coverage"),
   coverage: async (quantity: string, sector: string | null, signal?: AbortSignal): Promise<Grid> =>
     readGrid(await answer(await fetch(`/api/coverage/${id(quantity)}${query({ sector })}`, { signal: signal ?? null }))),

@@ -12,7 +12,7 @@ export const LAYERS: readonly LayerSpecification[] = [
   { id: "land-cover", type: "raster", source: "land-cover", layout: { visibility: "none" }, paint: { "raster-opacity": 0.45 } },
   { id: "contours", type: "line", source: "contours", paint: { "line-color": "#7a6a4f", "line-opacity": 0.45, "line-width": 0.7 } },
   { id: "buildings", type: "fill", source: "buildings", paint: { "fill-color": "#8d8677", "fill-opacity": 0.7 } },
-  { id: "sector-area", type: "fill", source: "sectors", paint: { "fill-color": "#173a3f", "fill-opacity": ["case", ["==", ["get", "id"], ""], 0.3, 0.1] } },
+  { id: "sector-area", type: "fill", source: "sectors", paint: { "fill-color": "#173a3f", "fill-opacity": 0.1 } },
   { id: "sector-edge", type: "line", source: "sectors", paint: { "line-color": "#173a3f", "line-width": 1.2, "line-opacity": 0.75 } },
   { id: "hops", type: "line", source: "hops", paint: { "line-color": "#173a3f", "line-width": 1.6, "line-dasharray": [4, 3] } },
   { id: "path-rim", type: "line", source: "path", paint: { "line-color": "#fffdf8", "line-width": 5 } },

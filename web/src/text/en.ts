@@ -38,6 +38,8 @@ export const text = {
     redo: "Redo",
     units: "Units",
     stop: "Stop",
+    stale: (reason: string): string => `The answers are not of the design as it stands: ${reason}`,
+    study: "Study it",
     work: (stage: string, done: number, total: number): string => `${STAGES[stage] ?? stage}: ${done} of ${total}`,
   },
   map: {
@@ -130,6 +132,7 @@ export const text = {
     farthest: "Farthest served",
     guard: "Guard time allows",
     noise: "Uplink noise, interference",
+    roomFor: "Room for more",
     rules: "Rules",
     eirp: "EIRP",
     perChain: "each chain",
