@@ -26,7 +26,7 @@ test: ## every test
 	$(MAKE) test-gpu
 
 test-web: ## the page: types and bundle fresh, units, and the workspace used in a real browser
-	@if ! node -e 'process.exit(+process.versions.node.split(".")[0] < 20)' 2>/dev/null; then \
+	@if ! node -e 'process.exit(parseInt(process.versions.node) < 20 ? 1 : 0)' 2>/dev/null; then \
 	echo "skipped: the page's tests, no Node 20 or later is here"; else \
 	set -e; cd web; npm ci --no-audit --no-fund --silent; \
 	npm run --silent types >/dev/null; git diff --exit-code -- src/api/types.gen.ts; \
