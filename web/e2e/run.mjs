@@ -89,6 +89,8 @@ test("an aim is dragged and the counts follow", async ({ page }) => {
   console.log(`    aim, from the key to the counts: median ${times[6].toFixed(0)} ms, worst ${times[11].toFixed(0)} ms`);
   await picture(page, "6-aim");
   assert.notDeepEqual(await all(), before, "a sector turned by 60 degrees leaves all as before");
+  const dial = page.getByRole("slider", { name: "Aim" });
+  assert.notEqual(Number(await dial.inputValue()), 315, "the dial follows the handle");
   await handle.focus();
   await page.keyboard.press("Escape");
   await page.waitForFunction(() => !document.querySelector(".counts.trial"));
