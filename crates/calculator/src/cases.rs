@@ -2,87 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use csv::{ReaderBuilder, StringRecord, Trim};
-
-use crate::model::{Input, Kind, Model};
-use crate::problem::{Fault, Place, Problem, Problems, shortened};
+use crate::columns::{Input, Kind};
+use crate::problem::{Fault, MAX_CASES, MAX_TEXT_BYTES, Place, Problem, Problems};
 use crate::profile::{Ground, Profile, ProfileSource, is_plain_name, read_heights};
-
-/// Largest text of a table.
-pub const MAX_TEXT_BYTES: usize = 256 << 20;
-
-/// Most cases of a table.
-pub const MAX_CASES: usize = 2_000_000;
-
-/// A table of text cells.
-pub(crate) struct Table {
-    place: Place,
-    header: StringRecord,
-    pub(crate) rows: Vec<Row>,
-}
-
-/// One line of a table.
-pub(crate) struct Row {
-    pub(crate) line: u64,
-    pub(crate) cells: StringRecord,
-}
-
-impl Table {
-    /// Reads a CSV text. Short lines are kept; a missing cell is told where it is needed.
-    pub(crate) fn read(place: &Place, text: &str) -> Result<Self, Problems> {
-        let mut reader = ReaderBuilder::new()
-            .flexible(true)
-            .trim(Trim::All)
-            .from_reader(text.as_bytes());
-        let failed = |error: csv::Error| Problem {
-            place: place.clone(),
-            line: error.position().map_or(0, csv::Position::line),
-            column: String::new(),
-            text: String::new(),
-            fault: Fault::NotCsv(error.to_string()),
-        };
-        let header = reader.headers().map_err(failed)?.clone();
-        let mut rows = Vec::new();
-        for record in reader.records() {
-            let cells = record.map_err(failed)?;
-            let line = cells.position().map_or(0, csv::Position::line);
-            rows.push(Row { line, cells });
-        }
-        Ok(Self {
-            place: place.clone(),
-            header,
-            rows,
-        })
-    }
-
-    /// Index of a column, the first of that name.
-    pub(crate) fn column(&self, name: &str) -> Option<usize> {
-        self.header.iter().position(|c| c == name)
-    }
-
-    /// A problem of one cell.
-    pub(crate) fn problem(&self, row: &Row, index: usize, fault: Fault, text: &str) -> Problem {
-        Problem {
-            place: self.place.clone(),
-            line: row.line,
-            column: self.header.get(index).unwrap_or("").to_owned(),
-            text: shortened(text),
-            fault,
-        }
-    }
-}
-
-/// The number in a cell.
-pub(crate) fn number(table: &Table, row: &Row, index: usize) -> Result<f64, Problem> {
-    let text = row.cells.get(index).unwrap_or("");
-    if text.is_empty() {
-        return Err(table.problem(row, index, Fault::MissingValue, ""));
-    }
-    match text.parse::<f64>() {
-        Ok(value) if value.is_finite() => Ok(value),
-        _ => Err(table.problem(row, index, Fault::NotANumber, text)),
-    }
-}
+use crate::table::{Row, Table, number};
 
 /// A checked cell.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -96,16 +19,16 @@ enum Cell {
 }
 
 /// All cases of a table, checked, with the profiles they name.
-pub(crate) struct Cases<'m> {
-    model: &'m Model,
+pub(crate) struct Cases {
+    inputs: &'static [Input],
     cases: Vec<(u64, String, Vec<Cell>)>,
     profiles: Vec<Ground>,
 }
 
-impl<'m> Cases<'m> {
+impl Cases {
     /// Reads and checks everything, or tells everything that is wrong.
     pub(crate) fn read(
-        model: &'m Model,
+        inputs: &'static [Input],
         text: &str,
         source: &mut dyn ProfileSource,
     ) -> Result<Self, Problems> {
@@ -113,7 +36,7 @@ impl<'m> Cases<'m> {
             return Err(Problem::of_table(Fault::TooLarge, "").into());
         }
         let table = Table::read(&Place::Table, text)?;
-        let columns = columns(model, &table)?;
+        let columns = columns(inputs, &table)?;
         match table.rows.len() {
             0 => return Err(Problem::of_table(Fault::NoCases, "").into()),
             n if n > MAX_CASES => return Err(Problem::of_table(Fault::TooManyCases, "").into()),
@@ -129,7 +52,7 @@ impl<'m> Cases<'m> {
         let named = table.column("case");
         for (i, row) in table.rows.iter().enumerate() {
             let mut cells = Vec::with_capacity(columns.len());
-            for (input, index) in model.inputs.iter().zip(&columns) {
+            for (input, index) in inputs.iter().zip(&columns) {
                 if !is_needed(&table, row, input) {
                     cells.push(Cell::Absent);
                     continue;
@@ -144,7 +67,7 @@ impl<'m> Cases<'m> {
         }
         Problems::none_of(problems)?;
         Ok(Self {
-            model,
+            inputs,
             cases,
             profiles: shelf.profiles,
         })
@@ -165,7 +88,7 @@ impl<'m> Cases<'m> {
 }
 
 /// Where the model's inputs stand in the table.
-fn columns(model: &Model, table: &Table) -> Result<Vec<usize>, Problems> {
+fn columns(inputs: &[Input], table: &Table) -> Result<Vec<usize>, Problems> {
     let (mut found, mut problems) = (Vec::new(), Vec::new());
     let mut tell = |column: &str, fault| {
         problems.push(Problem {
@@ -174,7 +97,7 @@ fn columns(model: &Model, table: &Table) -> Result<Vec<usize>, Problems> {
             ..Problem::of_table(fault, "")
         });
     };
-    for input in model.inputs {
+    for input in inputs {
         let name = input.column.name;
         match table.column(name) {
             None => tell(
@@ -183,7 +106,7 @@ fn columns(model: &Model, table: &Table) -> Result<Vec<usize>, Problems> {
                     meaning: input.column.meaning,
                 },
             ),
-            Some(_) if table.header.iter().filter(|c| *c == name).count() > 1 => {
+            Some(_) if table.columns_named(name) > 1 => {
                 tell(name, Fault::DoubleColumn);
             }
             Some(index) => found.push(index),
@@ -275,7 +198,7 @@ fn checked(
 /// One checked case.
 #[derive(Clone, Copy)]
 pub struct Case<'a> {
-    cases: &'a Cases<'a>,
+    cases: &'a Cases,
     line: u64,
     name: &'a str,
     cells: &'a [Cell],
@@ -307,7 +230,6 @@ impl<'a> Case<'a> {
     fn cell(&self, column: &str) -> Option<Cell> {
         let index = self
             .cases
-            .model
             .inputs
             .iter()
             .position(|i| i.column.name == column)?;

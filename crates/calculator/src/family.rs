@@ -2,7 +2,8 @@
 
 use csv::{ReaderBuilder, StringRecord, Trim};
 
-use crate::model::{Kind, Model};
+use crate::columns::Kind;
+use crate::model::Model;
 use crate::models::{FAMILIES, model};
 use crate::problem::{Fault, Problem, Problems};
 

@@ -13,21 +13,26 @@
 //! all the [`Problems`] in it, each with its line and what to do.
 
 mod cases;
+mod columns;
 mod family;
 mod model;
 mod models;
 mod number;
 mod problem;
 mod profile;
+mod table;
 
-pub use cases::{Case, MAX_CASES, MAX_TEXT_BYTES};
+pub use cases::Case;
+pub use columns::{Choice, Column, Input, Kind};
 pub use family::{choose, family};
-pub use model::{Choice, Column, Input, Kind, Model, Outcome, Value};
+pub use model::{Model, Outcome, Value};
 pub use models::{FAMILIES, MODELS, model};
 pub use number::twelve_digits;
 pub use physics::path_loss::{Term, Warning};
-pub use problem::{Fault, Place, Problem, Problems};
-pub use profile::{MAX_PROFILE_POINTS, Profile, ProfileSource, Unavailable};
+pub use problem::{
+    Fault, MAX_CASES, MAX_PROFILE_POINTS, MAX_TEXT_BYTES, Place, Problem, Problems, Unavailable,
+};
+pub use profile::{Profile, ProfileSource};
 
 use cases::Cases;
 
@@ -73,7 +78,7 @@ pub fn run(
     table: &str,
     profiles: &mut dyn ProfileSource,
 ) -> Result<Results, Problems> {
-    let cases = Cases::read(model, table, profiles)?;
+    let cases = Cases::read(model.inputs, table, profiles)?;
     let header = std::iter::once("case").chain(model.outputs.iter().map(|c| c.name));
     let mut csv = header.collect::<Vec<_>>().join(",");
     csv.push('\n');
@@ -114,7 +119,7 @@ pub fn explain(
     name: &str,
     profiles: &mut dyn ProfileSource,
 ) -> Result<Explanation, Problems> {
-    let cases = Cases::read(model, table, profiles)?;
+    let cases = Cases::read(model.inputs, table, profiles)?;
     let Some(case) = cases.iter().find(|case| case.name() == name) else {
         return Err(Problem::of_table(Fault::NoSuchCase, name).into());
     };

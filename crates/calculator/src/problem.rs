@@ -4,8 +4,14 @@ use std::fmt;
 
 use physics::path_loss::ProfileError;
 
-use crate::cases::{MAX_CASES, MAX_TEXT_BYTES};
-use crate::profile::{MAX_PROFILE_POINTS, Unavailable};
+/// Largest text of a table or a profile.
+pub const MAX_TEXT_BYTES: usize = 256 << 20;
+
+/// Most cases of a table.
+pub const MAX_CASES: usize = 2_000_000;
+
+/// Most points of a profile.
+pub const MAX_PROFILE_POINTS: usize = 1_000_000;
 
 /// Which text a problem stands in.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -78,6 +84,24 @@ pub enum Fault {
     SeveralTablesFit(Vec<String>),
     /// The model gave no number for this case.
     NotComputable,
+}
+
+/// Why a profile cannot be had.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Unavailable {
+    /// There is none of that name.
+    Unknown,
+    /// It is there but cannot be read; the reason in the system's words.
+    Unreadable(String),
+}
+
+impl fmt::Display for Unavailable {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Unknown => write!(f, "is not among the profiles"),
+            Self::Unreadable(reason) => write!(f, "cannot be read: {reason}"),
+        }
+    }
 }
 
 impl Problem {

@@ -1,14 +1,11 @@
 //! Terrain profiles as text, and where they come from.
 
-use std::fmt;
-
 use physics::path_loss::{PathProfile, Zone};
 
-use crate::cases::{MAX_TEXT_BYTES, Table, number};
-use crate::problem::{Fault, Place, Problem, Problems, shortened};
-
-/// Most points of a profile.
-pub const MAX_PROFILE_POINTS: usize = 1_000_000;
+use crate::problem::{
+    Fault, MAX_PROFILE_POINTS, MAX_TEXT_BYTES, Place, Problem, Problems, Unavailable, shortened,
+};
+use crate::table::{Row, Table, number};
 
 /// Gives the CSV text of a profile by name. A closure will do.
 ///
@@ -27,24 +24,6 @@ pub trait ProfileSource {
 impl<F: FnMut(&str) -> Result<String, Unavailable>> ProfileSource for F {
     fn profile(&mut self, name: &str) -> Result<String, Unavailable> {
         self(name)
-    }
-}
-
-/// Why a profile cannot be had.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Unavailable {
-    /// There is none of that name.
-    Unknown,
-    /// It is there but cannot be read; the reason in the system's words.
-    Unreadable(String),
-}
-
-impl fmt::Display for Unavailable {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Unknown => write!(f, "is not among the profiles"),
-            Self::Unreadable(reason) => write!(f, "cannot be read: {reason}"),
-        }
     }
 }
 
@@ -181,7 +160,7 @@ fn zones(table: &Table, problems: &mut Vec<Problem>) -> Vec<Zone> {
     let Some(index) = table.column("zone") else {
         return vec![Zone::Inland; table.rows.len()];
     };
-    let mut zone = |row: &crate::cases::Row| match row.cells.get(index).unwrap_or("") {
+    let mut zone = |row: &Row| match row.cells.get(index).unwrap_or("") {
         "inland" => Zone::Inland,
         "coastal" => Zone::CoastalLand,
         "sea" => Zone::Sea,

@@ -7,9 +7,8 @@ use physics::path_loss::itm::{
 
 use super::polarization;
 use crate::cases::Case;
-use crate::model::{
-    Column, HEIGHTS, Input, Model, Outcome, POLARIZATION, Value, column, number, only_for, word,
-};
+use crate::columns::{Column, HEIGHTS, Input, POLARIZATION, column, number, only_for, word};
+use crate::model::{Model, Outcome, Value};
 
 pub(super) const TX_HEIGHT: Input = number(
     column("h_tx_m", "m", "transmitting antenna above ground"),

@@ -7,7 +7,8 @@ use super::itm::{
     RX_HEIGHT, SIGMA, SITUATION, STATISTICS, TIME, TX_HEIGHT, outcome, question,
 };
 use crate::cases::Case;
-use crate::model::{Input, Model, Outcome, POLARIZATION, column, number, word};
+use crate::columns::{Input, POLARIZATION, column, number, word};
+use crate::model::{Model, Outcome};
 
 const fn siting(name: &'static str, meaning: &'static str) -> Input {
     word(column(name, "", meaning), &["0", "1", "2"])

@@ -17,7 +17,8 @@ mod p838;
 use physics::path_loss::Polarization;
 
 use crate::cases::Case;
-use crate::model::{Input, Model, column, number};
+use crate::columns::{Input, column, number};
+use crate::model::Model;
 
 /// Every model, in the order a list shows them.
 pub static MODELS: &[&Model] = &[

@@ -3,7 +3,8 @@
 use physics::path_loss::short_range::{SiteGeneral, StreetLevel, low_height, low_height_warnings};
 
 use crate::cases::Case;
-use crate::model::{Column, FREQUENCY, Input, Model, Outcome, column, number, word};
+use crate::columns::{Column, FREQUENCY, Input, column, number, word};
+use crate::model::{Model, Outcome};
 
 const DISTANCE: Input = number(column("d_m", "m", "distance"), 0.1, 1e6);
 

@@ -8,9 +8,8 @@ use physics::path_loss::{
 
 use super::polarization;
 use crate::cases::Case;
-use crate::model::{
-    Column, FREQUENCY, Input, Model, Outcome, POLARIZATION, PROFILE, Value, column, joined, number,
-};
+use crate::columns::{Column, FREQUENCY, Input, POLARIZATION, PROFILE, column, joined, number};
+use crate::model::{Model, Outcome, Value};
 
 /// Profile, frequency and time.
 pub(super) const WHAT: &[Input] = &[

@@ -7,7 +7,8 @@ use physics::terminal_clutter::{
 };
 
 use crate::cases::Case;
-use crate::model::{Column, FREQUENCY, Input, Model, Outcome, column, number, word};
+use crate::columns::{Column, FREQUENCY, Input, column, number, word};
+use crate::model::{Model, Outcome};
 
 const LOCATIONS: Input = number(
     column("p_pct", "%", "locations for which the loss is not exceeded"),

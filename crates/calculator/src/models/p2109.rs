@@ -3,7 +3,8 @@
 use physics::building_entry::{Building, building_entry, building_entry_warnings};
 
 use crate::cases::Case;
-use crate::model::{Column, FREQUENCY, Model, Outcome, column, number, word};
+use crate::columns::{Column, FREQUENCY, column, number, word};
+use crate::model::{Model, Outcome};
 
 const OUTPUTS: &[Column] = &[
     column("l_h_db", "dB", "median loss of horizontal paths"),

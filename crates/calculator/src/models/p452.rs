@@ -4,7 +4,8 @@ use physics::path_loss::{Model as PathModel, PathInput};
 
 use super::p1812::{MECHANISMS, PATH, WHAT, WHERE, path_input, path_outcome};
 use crate::cases::Case;
-use crate::model::{Column, Input, Model, Outcome, column, joined, number};
+use crate::columns::{Column, Input, column, joined, number};
+use crate::model::{Model, Outcome};
 
 const INPUTS: &[Input] = &joined::<_, 18>(&[
     WHAT,

@@ -3,7 +3,8 @@
 use physics::free_space::{free_space_loss_db, wavelength_m};
 
 use crate::cases::Case;
-use crate::model::{Column, FREQUENCY, Model, Outcome, column, number};
+use crate::columns::{Column, FREQUENCY, column, number};
+use crate::model::{Model, Outcome};
 
 const OUTPUTS: &[Column] = &[
     column("lambda_m", "m", "wavelength"),

@@ -8,9 +8,8 @@ use physics::path_loss::{Polarization, p1812::wavelength_m};
 
 use super::polarization;
 use crate::cases::Case;
-use crate::model::{
-    Column, FREQUENCY, Input, Model, Outcome, POLARIZATION, PROFILE, column, number,
-};
+use crate::columns::{Column, FREQUENCY, Input, POLARIZATION, PROFILE, column, number};
+use crate::model::{Model, Outcome};
 
 const RADIUS: Input = number(column("ap_km", "km", "effective Earth radius"), 1.0, 1e9);
 const OMEGA: Input = number(

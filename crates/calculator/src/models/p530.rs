@@ -7,7 +7,8 @@ use physics::hop::{
 
 use super::{RAIN_FREQUENCY, polarization};
 use crate::cases::Case;
-use crate::model::{Column, Input, Model, Outcome, POLARIZATION, column, joined, number};
+use crate::columns::{Column, Input, POLARIZATION, column, joined, number};
+use crate::model::{Model, Outcome};
 
 const LENGTH: Input = number(column("d_km", "km", "path length"), 0.01, 500.0);
 const RAIN: Input = number(

@@ -3,7 +3,8 @@
 use physics::gas::{Air, specific_attenuation, warnings};
 
 use crate::cases::Case;
-use crate::model::{Column, FREQUENCY, Model, Outcome, column, number};
+use crate::columns::{Column, FREQUENCY, column, number};
+use crate::model::{Model, Outcome};
 
 const OUTPUTS: &[Column] = &[
     column("gamma_o_dbkm", "dB/km", "dry air"),

@@ -3,7 +3,8 @@
 use physics::vegetation::{FoliageFit, specific_attenuation_db_per_m, woodland_excess_db};
 
 use crate::cases::Case;
-use crate::model::{Column, Input, Model, Outcome, column, number};
+use crate::columns::{Column, Input, column, number};
+use crate::model::{Model, Outcome};
 
 const DEPTH: Input = number(
     column("depth_m", "m", "length of the path in the trees"),

@@ -4,7 +4,8 @@ use physics::rain::{RainLaw, warnings};
 
 use super::RAIN_FREQUENCY;
 use crate::cases::Case;
-use crate::model::{Column, Model, Outcome, column, number};
+use crate::columns::{Column, column, number};
+use crate::model::{Model, Outcome};
 
 const OUTPUTS: &[Column] = &[
     column("k", "dB/km", "factor of the rain law"),
