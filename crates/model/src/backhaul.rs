@@ -4,10 +4,10 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
+use crate::channel::Channel;
 use crate::climate::FadingClimate;
 use crate::equipment::Antenna;
 use crate::ids::{EquipmentId, HopId, MastId};
-use crate::network::Channel;
 use crate::rules::RuleSet;
 
 /// The backhaul of a network; one without hops where the design has none.

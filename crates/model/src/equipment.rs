@@ -5,8 +5,8 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use crate::air_interface::Modulation;
+use crate::channel::Channel;
 use crate::ids::EquipmentId;
-use crate::network::Channel;
 
 /// An antenna: its peak gain and how the gain falls off.
 #[derive(Debug, Clone, PartialEq, Serialize)]

@@ -10,6 +10,7 @@
 
 pub mod air_interface;
 pub mod backhaul;
+pub mod channel;
 pub mod climate;
 pub mod edit;
 pub mod equipment;
