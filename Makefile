@@ -9,7 +9,7 @@ CARGO ?= cargo
 DEMO_DIR ?= island
 BENCH_AREAS := path study model coverage composite territory simulator
 
-.PHONY: help build web api demo test test-gpu test-web measure-gpu lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
+.PHONY: help build web api demo test test-gpu build-gpu test-web measure-gpu lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
 
 help: ## what can be made
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -38,6 +38,11 @@ test-web: ## the page: types and bundle fresh, units, and the workspace used in 
 test-gpu: ## the graphics processor against the processor, on whatever adapter is here
 	$(CARGO) clippy --package mastwright-gpu --features device --all-targets -- -D warnings
 	$(CARGO) test --package mastwright-gpu --features device
+	$(CARGO) clippy --package mastwright --features gpu --all-targets -- -D warnings
+	$(CARGO) test --package mastwright --features gpu --test e2e graphics
+
+build-gpu: ## the program with `cover --gpu`
+	$(CARGO) build --release --package mastwright --features gpu
 
 measure-gpu: ## cells per second of the graphics adapter that is here
 	$(CARGO) run --release --quiet --package mastwright-gpu --features device --example measure

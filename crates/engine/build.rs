@@ -8,9 +8,10 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 /// Whatever a number of a coverage goes through.
-const SOURCES: [&str; 7] = [
+const SOURCES: [&str; 8] = [
     "src",
     "../sweep/src",
+    "../gpu/src",
     "../physics/src",
     "../raster/src",
     "../geodesy/src",

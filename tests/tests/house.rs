@@ -24,6 +24,7 @@ const ARROWS: &[(&str, &[&str])] = &[
             "pipeline",
             "calculator",
             "demo",
+            "gpu",
         ],
     ),
     ("server", &["store", "outputs", "pipeline", "geodesy"]),
@@ -76,7 +77,9 @@ fn tree() -> Vec<PathBuf> {
         let is_ignored = name.starts_with('.') || ignored.contains(&&*name);
         // What `make demo` writes is not part of the tree.
         let is_demo = entry.path() == root.join("island");
-        entry.depth() == 0 || !(entry.file_type().is_dir() && (is_ignored || is_demo))
+        // In a further working tree of the repository `.git` is a file.
+        let is_outside = name == ".git" || entry.file_type().is_dir() && (is_ignored || is_demo);
+        entry.depth() == 0 || !is_outside
     });
     let files = walk.map(Result::unwrap).filter(|e| e.file_type().is_file());
     files

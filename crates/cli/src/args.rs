@@ -142,6 +142,12 @@ pub(crate) struct Cover {
     /// Draw a path to every cell's own centre: exact, and slower
     #[arg(long)]
     pub(crate) own_bearing: bool,
+    /// Let a graphics processor draw a path to every cell's own centre, within 0.05 dB of
+    /// `--own-bearing`; without one the processor does. `--gpu=software` also takes a
+    /// program that plays one, which is slow
+    #[arg(long, value_name = "ADAPTER", num_args = 0..=1, require_equals = true,
+          default_missing_value = "hardware")]
+    pub(crate) gpu: Option<GraphicsAdapter>,
     /// Write overlays for a globe as well
     #[arg(long)]
     pub(crate) kmz: bool,
@@ -223,6 +229,15 @@ pub(crate) enum CoverLayer {
     Sight,
     /// Clearance of the first Fresnel zone at the worst point of the path
     Clearance,
+}
+
+/// Which graphics processors will do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub(crate) enum GraphicsAdapter {
+    /// Real ones
+    Hardware,
+    /// A program that plays one too
+    Software,
 }
 
 /// Take one path apart: cross-section and itemised budget

@@ -10,6 +10,7 @@ mod console;
 mod exit;
 mod failure;
 mod findings_text;
+mod graphics;
 mod progress;
 mod results;
 mod summary_text;

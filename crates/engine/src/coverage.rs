@@ -32,6 +32,7 @@ mod servers;
 mod shelf;
 mod sightline;
 mod stands;
+mod sweeper;
 mod tiles;
 mod wide;
 
@@ -53,6 +54,7 @@ pub use painter::{PaintError, Painter, Picture, Repainted};
 pub use raster::{CellWindow, Grid};
 pub use shelf::{MemoryShelf, NotKept, Shelf, ShelfLayers, ShelfName};
 pub use sweep::Bearings;
+pub use sweeper::Sweeper;
 pub use tiles::{GroundPieces, Reuse, TileSources, TiledCoverage, cover_in_tiles};
 
 use crate::interference::{Scene, sum_dbm};
@@ -70,6 +72,8 @@ pub struct CoverageRequest {
     pub cell_m: f64,
     /// How cells meet radials.
     pub bearings: Bearings,
+    /// Who works out the losses.
+    pub sweeper: Sweeper,
     /// The only sector that may serve; `None` lets every sector serve.
     pub sector: Option<String>,
     /// Whether the clearance of the first Fresnel zone is worked out, which
@@ -87,6 +91,7 @@ impl Default for CoverageRequest {
         Self {
             cell_m: 30.0,
             bearings: Bearings::DEFAULT,
+            sweeper: Sweeper::default(),
             sector: None,
             clearance: false,
             uplink_interference_dbm: None,

@@ -25,18 +25,24 @@ use crate::clock;
 use crate::console::Console;
 use crate::exit::Exit;
 use crate::findings_text::findings_text;
+use crate::graphics::Machine;
 use crate::progress::{Watch, stop_if_interrupted};
 use crate::results::{self, Staging};
 
 pub(super) fn run(args: &Cover, console: &Console) -> anyhow::Result<Exit> {
     let world = open(&args.dir)?;
+    let machine = Machine::open(args.gpu);
+    if let Some(why) = machine.stand_in() {
+        console.remark(&format!("the processor works out the losses: {why}\n\n"));
+    }
     let request = CoverageRequest {
         cell_m: args.cell_m,
-        bearings: if args.own_bearing {
+        bearings: if args.own_bearing || args.gpu.is_some() {
             Bearings::Own
         } else {
             Bearings::DEFAULT
         },
+        sweeper: machine.sweeper(),
         sector: args.sector.clone(),
         clearance: args.what.contains(&CoverLayer::Clearance),
         ..CoverageRequest::default()
@@ -58,6 +64,7 @@ pub(super) fn run(args: &Cover, console: &Console) -> anyhow::Result<Exit> {
     let covered = Covered {
         covering: &covering,
         shelf: &shelf,
+        by: LossesBy::new(&machine),
     };
     let folder = folder(world.folder(), args);
     let handed = Handed::write(&covered, args, &folder)?;
@@ -94,6 +101,37 @@ const CACHE_FOLDER: &str = "cache";
 struct Covered<'a> {
     covering: &'a Covering,
     shelf: &'a DiskShelf,
+    by: LossesBy,
+}
+
+/// Who worked out the losses.
+#[derive(serde::Serialize)]
+struct LossesBy {
+    /// Name of the graphics adapter; `None` is the processor.
+    graphics_adapter: Option<String>,
+    /// Why the processor stood in where an adapter was asked for.
+    processor_because: Option<String>,
+}
+
+impl LossesBy {
+    fn new(machine: &Machine) -> Self {
+        Self {
+            graphics_adapter: machine.sweeper().name().map(str::to_owned),
+            processor_because: machine.stand_in(),
+        }
+    }
+
+    /// For people: only what is not a matter of course.
+    fn text(&self) -> String {
+        let why = self.processor_because.as_deref().unwrap_or_default();
+        let why = why.lines().next().unwrap_or_default();
+        match (&self.graphics_adapter, why) {
+            (None, "") => String::new(),
+            (None, why) => format!("losses: the processor, own bearings ({why})\n"),
+            (Some(name), "") => format!("losses: {name}, own bearings\n"),
+            (Some(name), why) => format!("losses: {name}, own bearings; {why}\n"),
+        }
+    }
 }
 
 impl Covered<'_> {
@@ -361,7 +399,7 @@ fn show(
         console.remark("\n");
     }
     console.text(&format!(
-        "{}, {} × {} cells of {}\n\n{}\na link holds in {} km², {} of the territory's {} km²\n\n{}\nresults: {}\n\n{CAUTION}\n",
+        "{}, {} × {} cells of {}\n\n{}\na link holds in {} km², {} of the territory's {} km²\n\n{}\n{}results: {}\n\n{CAUTION}\n",
         covering.network.name,
         raster.width,
         raster.height,
@@ -371,6 +409,7 @@ fn show(
         format::percent(linked_frac),
         format::number(territory_km2, 1),
         reused(&covering.coverage.reuse),
+        covered.by.text(),
         folder.display(),
     ));
     console.document(&json!({
@@ -387,6 +426,7 @@ fn show(
         "data_sources": covering.ground.data_sources,
         "results_folder": folder,
         "files": handed.files,
+        "losses_by": covered.by,
         "reuse": covering.coverage.reuse,
     }))
 }

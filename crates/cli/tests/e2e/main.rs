@@ -11,6 +11,7 @@ mod answers;
 mod bad_input;
 mod cache;
 mod coverage;
+mod graphics;
 mod interruption;
 mod program;
 mod reference;

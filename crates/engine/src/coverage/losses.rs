@@ -8,6 +8,7 @@ use sweep::{Bearings, Clearance, Conditions, Cover, CoverClasses, CoverageGrid, 
 
 use super::extent::on_lattice;
 use super::shelf::{Digest, ShelfName};
+use super::sweeper::Sweeper;
 use super::{CoverageError, CoverageRaster, CoverageRequest};
 use crate::coupling::Coupling;
 use crate::mapped_ground::{self, MappedGround};
@@ -45,6 +46,7 @@ pub(super) struct SweepKey {
     step_m: Option<f64>,
     bearings: Bearings,
     clearance: Clearance,
+    sweeper: Sweeper,
 }
 
 /// The sweeps of a launch point.
@@ -362,6 +364,7 @@ fn launch_key(
         } else {
             Clearance::SightOnly
         },
+        sweeper: request.sweeper.clone(),
     };
     let (wanted, unwanted) = (conditions(&point.wanted), conditions(&point.unwanted));
     if !is_heard || wanted == unwanted {
@@ -488,7 +491,8 @@ fn swept(
         clearance: key.clearance,
         threads: run.threads,
     };
-    let swept = grid.sweep(ground.view(), &SweepWatch(run))?;
+    let sweeper = key.sweeper.works();
+    let swept = sweeper.sweep(&grid, ground.view(), &SweepWatch(run))?;
     Ok(vec![
         swept.loss_db,
         swept.mast_elevation_deg,
