@@ -9,12 +9,15 @@
     reason = "a test fails where something is not there; the run is timed and says how long it took"
 )]
 
+use std::sync::Arc;
 use std::time::Instant;
 
+use engine::coverage::{GroundPieces, uplink_interference_dbm};
 use engine::path::{PathConditions, PathEnd, PathEvaluator};
 use engine::verdict::{LimitingCause, Verdict};
-use engine::{CrossSection, RunControl};
-use model::Severity;
+use engine::{CrossSection, RunControl, Surroundings};
+use geodesy::LonLatBox;
+use model::{Network, Severity};
 use pipeline::{Completeness, Evaluation, World, evaluate};
 use store::world::FolderWorld;
 use tests::santa_ana::{PREMISES, SECTORS, write_project};
@@ -301,4 +304,38 @@ fn compare_trees(bare: &FolderWorld, wooded: &FolderWorld, of: &Evaluation) -> T
         }
     }
     found
+}
+
+/// Coverage reads the ground around one mast at a time for what terminals put
+/// into the sectors; a study reads it whole.
+#[test]
+fn exact_uplink_interference_is_the_same_over_ground_by_the_piece() {
+    let Some((world, evaluation, _dir)) = study() else {
+        return;
+    };
+    let pieces = Pieces(&world, &evaluation.network);
+    let run = RunControl::unwatched();
+    let found = uplink_interference_dbm(&evaluation.network, &pieces, &run);
+    let found = found.unwrap().unwrap();
+    let mut disturbed = 0;
+    for (sector, found_dbm) in evaluation.study.sectors.iter().zip(&found) {
+        match sector.uplink_interference_dbm {
+            // A piece's cells are counted from another corner: the last digits differ.
+            Some(expected_dbm) => {
+                assert!((found_dbm - expected_dbm).abs() < 1e-6, "{}", sector.id);
+                disturbed += 1;
+            }
+            None => assert_eq!(*found_dbm, f64::NEG_INFINITY),
+        }
+    }
+    assert!(disturbed > SECTORS / 2, "{disturbed} sectors are disturbed");
+}
+
+struct Pieces<'a>(&'a FolderWorld, &'a Network);
+
+impl GroundPieces for Pieces<'_> {
+    fn piece(&self, extent: &LonLatBox) -> Option<Arc<dyn Surroundings>> {
+        let ground = self.0.ground_piece(self.1, extent);
+        Some(Arc::from(ground.surroundings))
+    }
 }

@@ -228,22 +228,25 @@ fn only(ready: &ReadyNetwork<'_>, sector: Option<&str>) -> Result<Option<usize>,
 
 /// Uplink interference at one port of every sector, from the terminals that a
 /// study has the others serve; minus infinity where there is none, `None`
-/// without premises.
+/// without premises. The ground is that around one mast at a time.
 ///
 /// # Errors
-/// [`Interrupted`].
+/// [`CoverageError::GroundUnread`], [`CoverageError::Interrupted`].
 pub fn uplink_interference_dbm(
     network: &Network,
-    surroundings: &dyn Surroundings,
+    ground: &dyn GroundPieces,
     run: &RunControl<'_>,
-) -> Result<Option<Vec<f64>>, Interrupted> {
+) -> Result<Option<Vec<f64>>, CoverageError> {
     if network.premises.is_empty() {
         return Ok(None);
     }
     run.install(|| {
         let ready = ReadyNetwork::new(network);
-        run.begin("paths", network.premises.len());
-        let paths = PathMatrix::evaluate(&ready, surroundings, run)?;
+        let around = |mast, radius_m| {
+            let piece = extent::around(mast, radius_m).and_then(|e| ground.piece(&e));
+            piece.ok_or(CoverageError::GroundUnread)
+        };
+        let paths = PathMatrix::evaluate_by_mast(&ready, around, run)?;
         let served = service::serve(&Scene::new(&ready, &paths), run)?;
         let levels = served.uplink.iter().map(|from| sum_dbm(from));
         Ok(Some(levels.collect()))

@@ -2,7 +2,9 @@
 //! and the part that does not depend on aim, tilt, pattern or power.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
+use geodesy::LonLat;
 use model::network::{Mounting, Network, Premises, Sector};
 use rayon::prelude::*;
 
@@ -148,10 +150,7 @@ impl PathMatrix {
         let (launch_points, launch_of) = launch_points(ready);
         let masts = by_mast(&launch_points);
         let network = ready.network;
-        let reach = Reach {
-            interference_reach_km: network.propagation.interference_reach_km,
-            profile_step_m: network.propagation.profile_step_m,
-        };
+        let reach = Reach::of(network);
         let kept = kept.filter(|kept| kept.reach == reach);
         let kept = kept.map(|kept| Kept::new(kept, &launch_points));
         let rows: Vec<Option<Row>> = network
@@ -192,11 +191,104 @@ impl PathMatrix {
         Ok(matrix)
     }
 
+    /// The same with the ground around one mast after the other, so that no
+    /// more of it is in memory than the paths of one mast cross: `ground` gives
+    /// that of a circle, by its middle and its radius in metres.
+    pub fn evaluate_by_mast<E: From<Interrupted>>(
+        ready: &ReadyNetwork<'_>,
+        ground: impl Fn(LonLat, f64) -> Result<Arc<dyn Surroundings>, E>,
+        run: &RunControl<'_>,
+    ) -> Result<Self, E> {
+        let (launch_points, launch_of) = launch_points(ready);
+        let network = ready.network;
+        let ends = network.premises.iter().map(FarEnd::of);
+        let many = network.premises.len() * launch_points.len();
+        let mut matrix = Self {
+            launch_of,
+            states: vec![BEYOND; many],
+            cover: vec![0; many],
+            ends: ends.collect(),
+            reach: Reach::of(network),
+            launch_points,
+            unknown_cover_points: 0,
+            evaluated_paths: 0,
+        };
+        let masts = by_mast(&matrix.launch_points);
+        run.begin("paths", network.premises.len() * masts.len());
+        for group in masts {
+            if run.interrupted() {
+                return Err(Interrupted.into());
+            }
+            matrix.add_mast(network, &group, (&ground, run))?;
+        }
+        Ok(matrix)
+    }
+
+    fn add_mast<E: From<Interrupted>>(
+        &mut self,
+        network: &Network,
+        group: &MastGroup,
+        (ground, run): (
+            impl Fn(LonLat, f64) -> Result<Arc<dyn Surroundings>, E>,
+            &RunControl<'_>,
+        ),
+    ) -> Result<(), E> {
+        let Some((_, first)) = group.first() else {
+            return Ok(());
+        };
+        let mast = first.end.position;
+        let within_m = network.propagation.interference_reach_km * 1e3;
+        let distance_m = |p: &Premises| geodesy::geodesic::inverse(mast, p.position).distance_m;
+        let distances_m: Vec<f64> = network.premises.iter().map(distance_m).collect();
+        let reached_m = distances_m.iter().copied().filter(|d| *d <= within_m);
+        // Where nobody is in reach no ground is asked for.
+        let surroundings = reached_m.reduce(f64::max).map(|r| ground(mast, r));
+        let surroundings = surroundings.transpose()?;
+        let places = network.premises.par_iter().zip(&distances_m);
+        let columns = places.map_init(Scratch::default, |scratch, (premises, distance_m)| {
+            if run.interrupted() {
+                return None;
+            }
+            run.advance(1);
+            let there = surroundings.as_deref().filter(|_| *distance_m <= within_m);
+            Some(match there {
+                Some(there) => column(network, premises, group, (there, scratch)),
+                None => Column::out_of_reach(*distance_m, group.len()),
+            })
+        });
+        let columns: Vec<Option<Column>> = columns.collect();
+        let launches = self.launch_points.len();
+        for (row, column) in columns.into_iter().enumerate() {
+            let column = column.ok_or(Interrupted)?;
+            self.unknown_cover_points += column.unknown_cover_points;
+            for ((index, _), state) in group.iter().zip(&column.states) {
+                self.evaluated_paths += usize::from(state.known().is_some());
+                self.states[row * launches + index] = *state;
+                self.cover[row * launches + index] = column.cover();
+            }
+        }
+        Ok(())
+    }
+
     /// The path from a sector to a premises, both by their index in the network.
     pub fn state(&self, premises: usize, sector: usize) -> &PathState {
         &self.states[premises * self.launch_points.len() + self.launch_of[sector]]
     }
 }
+
+impl Reach {
+    fn of(network: &Network) -> Self {
+        Self {
+            interference_reach_km: network.propagation.interference_reach_km,
+            profile_step_m: network.propagation.profile_step_m,
+        }
+    }
+}
+
+/// Before anything is known.
+const BEYOND: PathState = PathState::OutOfReach {
+    distance_m: f64::INFINITY,
+};
 
 #[derive(Default)]
 struct Scratch {
@@ -318,22 +410,9 @@ fn row(
 ) -> Row {
     let launch_count = masts.iter().map(Vec::len).sum();
     let mut cover = vec![0; launch_count];
-    let mut states = vec![
-        PathState::OutOfReach {
-            distance_m: f64::INFINITY
-        };
-        launch_count
-    ];
+    let mut states = vec![BEYOND; launch_count];
     let mut unknown_cover_points = 0;
-    let to = PathEnd {
-        position: premises.position,
-        agl_m: premises.mount_height_agl_m,
-        ground_amsl_m: None,
-    };
     for group in masts {
-        let Some((_, first)) = group.first() else {
-            continue;
-        };
         let mut missing = group.clone();
         let mut group_cover = None;
         missing.retain(|(index, _)| {
@@ -349,29 +428,69 @@ fn row(
             unknown_cover_points += group_cover.unwrap_or(0) as usize;
             continue;
         }
-        let distance_m = geodesy::geodesic::inverse(first.end.position, to.position).distance_m;
-        if distance_m > network.propagation.interference_reach_km * 1e3 {
-            for (index, _) in &missing {
-                states[*index] = PathState::OutOfReach { distance_m };
-            }
-            continue;
-        }
-        surroundings.trace(
-            first.end.position,
-            to.position,
-            network.propagation.profile_step_m,
-            &mut scratch.section,
-        );
-        let points = scratch.section.unknown_cover_points;
-        unknown_cover_points += points;
-        for (index, point) in &missing {
-            states[*index] = state(point, &to, premises.mounting, scratch);
-            cover[*index] = u32::try_from(points).unwrap_or(u32::MAX);
+        let column = column(network, premises, &missing, (surroundings, scratch));
+        unknown_cover_points += column.unknown_cover_points;
+        for ((index, _), state) in missing.iter().zip(&column.states) {
+            states[*index] = *state;
+            cover[*index] = column.cover();
         }
     }
     Row {
         states,
         cover,
+        unknown_cover_points,
+    }
+}
+
+/// What one mast's launch points have of a premises.
+struct Column {
+    states: Vec<PathState>,
+    unknown_cover_points: usize,
+}
+
+impl Column {
+    fn out_of_reach(distance_m: f64, launch_points: usize) -> Self {
+        Self {
+            states: vec![PathState::OutOfReach { distance_m }; launch_points],
+            unknown_cover_points: 0,
+        }
+    }
+
+    fn cover(&self) -> u32 {
+        u32::try_from(self.unknown_cover_points).unwrap_or(u32::MAX)
+    }
+}
+
+fn column(
+    network: &Network,
+    premises: &Premises,
+    group: &[(usize, LaunchPoint)],
+    (surroundings, scratch): (&dyn Surroundings, &mut Scratch),
+) -> Column {
+    let Some((_, first)) = group.first() else {
+        return Column::out_of_reach(f64::INFINITY, 0);
+    };
+    let to = PathEnd {
+        position: premises.position,
+        agl_m: premises.mount_height_agl_m,
+        ground_amsl_m: None,
+    };
+    let distance_m = geodesy::geodesic::inverse(first.end.position, to.position).distance_m;
+    if distance_m > network.propagation.interference_reach_km * 1e3 {
+        return Column::out_of_reach(distance_m, group.len());
+    }
+    surroundings.trace(
+        first.end.position,
+        to.position,
+        network.propagation.profile_step_m,
+        &mut scratch.section,
+    );
+    let unknown_cover_points = scratch.section.unknown_cover_points;
+    let states = group
+        .iter()
+        .map(|(_, point)| state(point, &to, premises.mounting, scratch));
+    Column {
+        states: states.collect(),
         unknown_cover_points,
     }
 }

@@ -7,6 +7,7 @@
 //! * [`class_areas`], [`contour_lines`]: outlines, to [`geojson()`] and
 //!   [`geopackage()`].
 //! * [`kmz`]: an overlay for a globe.
+//! * [`CellRows`]: a grid that need not be in memory whole, for the sheet and the figures.
 //! * [`CoverageStatistics`]: area, premises and people by class.
 //!
 //! NaN is "no data" throughout: transparent in pictures, absent from
@@ -21,6 +22,7 @@ mod overlay;
 mod picture;
 pub mod quantities;
 mod quantity;
+mod rows;
 mod sheet;
 mod statistics;
 mod vectors;
@@ -30,6 +32,7 @@ pub use legend::legend_png;
 pub use overlay::{Overlay, kmz};
 pub use picture::{map_png, world_file};
 pub use quantity::{Better, Class, Kind, Naming, Quantity};
+pub use rows::{CellRows, ShelvedLayer};
 pub use sheet::{Around, Caption, Mark, sheet_png};
 pub use statistics::{ClassStatistics, CoverageStatistics, Occupied, statistics};
 pub use vectors::{Geometry, VectorLayer, class_areas, geojson, geopackage};
@@ -58,6 +61,9 @@ pub enum CoverageError {
     /// The archive could not be written.
     #[error("the overlay could not be packed: {0}")]
     Archive(#[from] zip::result::ZipError),
+    /// Cells that were to be read could not be.
+    #[error(transparent)]
+    Rows(#[from] engine::coverage::CoverageError),
     /// Any other format.
     #[error(transparent)]
     Output(#[from] OutputError),

@@ -42,15 +42,16 @@ pub fn cover(
             findings: in_order(findings),
         });
     }
-    let request = &CoverageRequest {
-        uplink_interference_dbm: uplink_dbm(world, &network, run)?,
-        ..request.clone()
-    };
     let pieces = Pieces {
         world,
         network: &network,
         completeness,
         told: Mutex::default(),
+    };
+    let uplink_dbm = uplink_interference_dbm(&network, &pieces, run);
+    let request = &CoverageRequest {
+        uplink_interference_dbm: uplink_dbm.map_err(|error| pieces.failed(error))?,
+        ..request.clone()
     };
     let sources = TileSources {
         ground: &pieces,
@@ -58,13 +59,7 @@ pub fn cover(
         tile_cells: TileSources::TILE_CELLS,
     };
     let coverage = coverage::cover_in_tiles(&network, (request, &sources), run);
-    let coverage = coverage.map_err(|error| match error {
-        CoverageError::Interrupted(stopped) => PipelineError::Interrupted(stopped),
-        CoverageError::GroundUnread => PipelineError::UnusableDesign {
-            findings: in_order(pieces.told()),
-        },
-        other => PipelineError::Coverage(other),
-    })?;
+    let coverage = coverage.map_err(|error| pieces.failed(error))?;
     findings.extend(coverage.findings.iter().cloned());
     Ok(Covering {
         network,
@@ -72,20 +67,6 @@ pub fn cover(
         findings: in_order(findings),
         coverage,
     })
-}
-
-/// What the terminals put into every sector, over the study's own ground.
-fn uplink_dbm(
-    world: &dyn World,
-    network: &Network,
-    run: &RunControl<'_>,
-) -> Result<Option<Vec<f64>>, PipelineError> {
-    if network.premises.is_empty() {
-        return Ok(None);
-    }
-    let ground = world.ground(network);
-    let surroundings = ground.surroundings.as_ref();
-    Ok(uplink_interference_dbm(network, surroundings, run)?)
 }
 
 /// A world's ground by the piece.
@@ -97,9 +78,17 @@ struct Pieces<'a> {
 }
 
 impl Pieces<'_> {
-    fn told(&self) -> Vec<Finding> {
-        let mut told = self.told.lock().unwrap_or_else(PoisonError::into_inner);
-        std::mem::take(&mut *told)
+    /// What went wrong, with what was found in the ground.
+    fn failed(&self, error: CoverageError) -> PipelineError {
+        match error {
+            CoverageError::Interrupted(stopped) => PipelineError::Interrupted(stopped),
+            CoverageError::GroundUnread => {
+                let mut told = self.told.lock().unwrap_or_else(PoisonError::into_inner);
+                let findings = in_order(std::mem::take(&mut *told));
+                PipelineError::UnusableDesign { findings }
+            }
+            other => PipelineError::Coverage(other),
+        }
     }
 }
 

@@ -143,10 +143,20 @@ pub struct RasterDescription {
 impl RasterDescription {
     /// The description of a grid as a file of one band.
     pub fn of(grid: &Grid, cells: CellType, band: Band, overviews: Overviews) -> Self {
+        let extent = (grid.georeference(), grid.width(), grid.height());
+        Self::over(extent, (cells, band, overviews))
+    }
+
+    /// The same for cells that are no grid in memory: where they lie, columns
+    /// and rows.
+    pub fn over(
+        (georeference, width, height): (&Georeference, usize, usize),
+        (cells, band, overviews): (CellType, Band, Overviews),
+    ) -> Self {
         Self {
-            georeference: grid.georeference().clone(),
-            width: grid.width(),
-            height: grid.height(),
+            georeference: georeference.clone(),
+            width,
+            height,
             cells,
             bands: vec![band],
             overviews,

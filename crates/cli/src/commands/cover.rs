@@ -6,8 +6,8 @@ use anyhow::Context as _;
 use outputs::CAUTION;
 use outputs::coverage::quantities::{self, Direction};
 use outputs::coverage::{
-    Around, Caption, CoverageStatistics, Mark, Occupied, Quantity, contour_lines, geojson, kmz,
-    sheet_png, statistics,
+    Around, Caption, CellRows as _, CoverageStatistics, Mark, Occupied, Quantity, ShelvedLayer,
+    contour_lines, geojson, kmz, sheet_png, statistics,
 };
 use outputs::format;
 use pipeline::engine::RunControl;
@@ -15,7 +15,7 @@ use pipeline::engine::adaptation::MimoMode;
 use pipeline::engine::coverage::{Bearings, CoverageRequest, Grid, Layer, Reuse, TiledCoverage};
 use pipeline::{Completeness, Covering};
 use serde_json::json;
-use store::geotiff_out::{self, Band, CellType, Overviews, RasterDescription, rows_of};
+use store::geotiff_out::{self, Band, CellType, Overviews, RasterDescription, Rows};
 use store::project::RESULTS_FOLDER;
 use store::shelf::DiskShelf;
 
@@ -135,6 +135,15 @@ impl LossesBy {
 }
 
 impl Covered<'_> {
+    fn layer(&self, layer: Layer) -> ShelvedLayer<'_> {
+        ShelvedLayer {
+            coverage: &self.covering.coverage,
+            shelf: self.shelf,
+            layer,
+        }
+    }
+
+    /// The whole layer, for what cannot be made row by row.
     fn grid(&self, layer: Layer) -> anyhow::Result<Grid> {
         Ok(self.covering.coverage.grid(layer, self.shelf)?)
     }
@@ -166,8 +175,8 @@ struct Handed {
 }
 
 impl Handed {
-    /// Writes every file that was asked for: one quantity after the other, so
-    /// that a single layer is in memory at a time.
+    /// Writes every file that was asked for: one quantity after the other, some rows at
+    /// a time; an overlay for a globe and contours take a whole layer.
     fn write(covered: &Covered<'_>, args: &Cover, folder: &Path) -> anyhow::Result<Self> {
         let premises = covered.covering.network.premises.iter();
         let occupied: Vec<Occupied> = premises
@@ -200,7 +209,7 @@ impl Handed {
         let told = figures.iter().find(|f| f.quantity == rate.name).cloned();
         let rates = match told {
             Some(rates) => rates,
-            None => statistics(&covered.grid(Layer::DownlinkRate)?, &rate, &occupied)?,
+            None => statistics(&covered.layer(Layer::DownlinkRate), &rate, &occupied)?,
         };
         Ok(Self {
             files: writer.staging.finish()?,
@@ -225,8 +234,8 @@ impl Writer<'_> {
         layer: Layer,
         quantity: &Quantity,
     ) -> anyhow::Result<CoverageStatistics> {
-        let grid = self.covered.grid(layer)?;
-        let figures = statistics(&grid, quantity, self.occupied)?;
+        let cells = self.covered.layer(layer);
+        let figures = statistics(&cells, quantity, self.occupied)?;
         let sheet = &self.sheet;
         let notes: Vec<&str> = sheet.notes.iter().map(String::as_str).collect();
         let caption = Caption {
@@ -239,9 +248,13 @@ impl Writer<'_> {
             statistics: Some(&figures),
         };
         let name = quantity.name;
-        let description = description(&grid, quantity, sheet);
+        let description = description(&cells, quantity, sheet);
         self.staging.add(&format!("{name}.tif"), |path| {
-            let written = geotiff_out::write_file(&description, rows_of(&[&grid]), path);
+            let rows = |rows: Rows, to: &mut [f32]| {
+                let read = cells.rows(rows.first, to);
+                read.map_err(std::io::Error::other)
+            };
+            let written = geotiff_out::write_file(&description, rows, path);
             written.with_context(|| results::unwritable(path))
         })?;
         let mut add = |suffix: &str, bytes: Vec<u8>| {
@@ -250,15 +263,15 @@ impl Writer<'_> {
                 written.with_context(|| results::unwritable(path))
             })
         };
-        add("png", sheet_png(&grid, quantity, &caption, &around)?)?;
+        add("png", sheet_png(&cells, quantity, &caption, &around)?)?;
         add("csv", figures.csv()?)?;
         add("json", figures.json()?.into())?;
         if self.args.kmz {
-            add("kmz", kmz(&grid, quantity, &caption)?)?;
+            add("kmz", kmz(&self.covered.grid(layer)?, quantity, &caption)?)?;
         }
         // Names have no lines of equal value.
         if self.args.contours && quantity.kind != outputs::coverage::Kind::Classes {
-            let lines = geojson(&contour_lines(&grid, quantity)?)?;
+            let lines = geojson(&contour_lines(&self.covered.grid(layer)?, quantity)?)?;
             add("contours.geojson", lines.into())?;
         }
         Ok(figures)
@@ -352,7 +365,7 @@ fn layers(what: CoverLayer, coverage: &TiledCoverage) -> Vec<(Layer, Quantity)> 
 }
 
 /// How a quantity is stored: names as bytes with their colours, numbers as they are.
-fn description(grid: &Grid, quantity: &Quantity, sheet: &Sheet) -> RasterDescription {
+fn description(layer: &ShelvedLayer<'_>, quantity: &Quantity, sheet: &Sheet) -> RasterDescription {
     let is_named = quantity.kind == outputs::coverage::Kind::Classes;
     // 255 is the void of bytes.
     let (cells, overviews) = match (is_named, quantity.classes.len() <= 255) {
@@ -361,7 +374,10 @@ fn description(grid: &Grid, quantity: &Quantity, sheet: &Sheet) -> RasterDescrip
         (false, _) => (CellType::Float32, Overviews::Average),
     };
     let band = Band::new(&quantity.title, quantity.unit);
-    let mut description = RasterDescription::of(grid, cells, band, overviews);
+    let mut description = RasterDescription::over(
+        (layer.georeference(), layer.width(), layer.height()),
+        (cells, band, overviews),
+    );
     let note = |name: &str, text: String| (name.to_owned(), text);
     description.notes = vec![
         note(
@@ -390,9 +406,8 @@ fn show(
     let raster = &covering.coverage.raster;
     let territory_km2 = raster.territory_km2();
     // Only cells with a link in both directions have a server.
-    let grid = covered.grid(Layer::BestServer)?;
     let servers = quantities::best_server(&covering.coverage.sectors);
-    let linked_km2 = statistics(&grid, &servers, &[])?.area_km2;
+    let linked_km2 = statistics(&covered.layer(Layer::BestServer), &servers, &[])?.area_km2;
     let linked_frac = linked_km2 / territory_km2;
     console.remark(&findings_text(&covering.findings));
     if !covering.findings.is_empty() {

@@ -15,4 +15,5 @@ mod graphics;
 mod interruption;
 mod program;
 mod reference;
+mod territory;
 mod workspace;

@@ -268,6 +268,13 @@ impl Sides {
     }
 }
 
+/// The box that holds every path from a mast as far as a radius, and a little
+/// more: samples lie beyond the last cell.
+pub(super) fn around(mast: LonLat, radius_m: f64) -> Option<LonLatBox> {
+    let rim = (0..72).map(|k| geodesy::direct(mast, 5.0 * f64::from(k), radius_m * 1.01 + 500.0));
+    LonLatBox::around([mast].into_iter().chain(rim))
+}
+
 /// Where cells of the plane's lattice lie.
 pub(super) fn on_lattice(
     crs: &Crs,

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use geodesy::{Crs, LonLat, LonLatBox, MapXy};
 use sweep::{Bearings, Clearance, Conditions, Cover, CoverClasses, CoverageGrid, Ground, Target};
 
-use super::extent::on_lattice;
+use super::extent::{around, on_lattice};
 use super::shelf::{Digest, ShelfName};
 use super::sweeper::Sweeper;
 use super::{CoverageError, CoverageRaster, CoverageRequest};
@@ -448,11 +448,7 @@ impl SweepKey {
 
     /// The box that holds every path of the sweep.
     pub(super) fn extent(&self) -> Option<LonLatBox> {
-        let rim = (0..72).map(|k| {
-            // A little more than the rim: samples lie beyond the last cell.
-            geodesy::direct(self.mast, 5.0 * f64::from(k), self.radius_m * 1.01 + 500.0)
-        });
-        LonLatBox::around([self.mast].into_iter().chain(rim))
+        around(self.mast, self.radius_m)
     }
 
     /// The name of this sweep over a ground.

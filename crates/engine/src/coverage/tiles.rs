@@ -100,23 +100,56 @@ impl TiledCoverage {
     pub fn grid(&self, layer: Layer, shelf: &dyn Shelf) -> Result<Grid, CoverageError> {
         let width = self.raster.width;
         let mut cells = vec![f32::NAN; width * self.raster.height];
+        self.rows(layer, (shelf, 0), &mut cells)?;
+        let georeference = self.raster.georeference.clone();
+        Ok(Grid::new(georeference, width, self.raster.height, cells)?)
+    }
+
+    /// Whole rows of one quantity, from `first` on as many as `cells` has room
+    /// for; rows beyond the last are NaN.
+    ///
+    /// # Errors
+    /// [`CoverageError::TileLost`].
+    pub fn rows(
+        &self,
+        layer: Layer,
+        (shelf, first): (&dyn Shelf, usize),
+        cells: &mut [f32],
+    ) -> Result<(), CoverageError> {
+        let width = self.raster.width;
+        cells.fill(f32::NAN);
+        let wanted = first..first + cells.len() / width.max(1);
         for tile in &self.tiles {
-            let layer = tile.layer(layer, shelf)?;
-            let rows = layer.chunks_exact(tile.columns.len());
-            for (row, values) in tile.rows.clone().zip(rows) {
-                let start = row * width + tile.columns.start;
+            let rows = tile.rows.start.max(wanted.start)..tile.rows.end.min(wanted.end);
+            if rows.is_empty() {
+                continue;
+            }
+            let values = tile.layer(layer, &rows, shelf)?;
+            let values = values.chunks_exact(tile.columns.len());
+            for (row, values) in rows.zip(values) {
+                let start = (row - first) * width + tile.columns.start;
                 cells[start..start + values.len()].copy_from_slice(values);
             }
         }
-        let georeference = self.raster.georeference.clone();
-        Ok(Grid::new(georeference, width, self.raster.height, cells)?)
+        Ok(())
     }
 }
 
 impl Tile {
-    fn layer(&self, layer: Layer, shelf: &dyn Shelf) -> Result<Vec<f32>, CoverageError> {
+    /// Some rows of a layer, counted as the whole raster's.
+    fn layer(
+        &self,
+        layer: Layer,
+        rows: &Range<usize>,
+        shelf: &dyn Shelf,
+    ) -> Result<Vec<f32>, CoverageError> {
         let layer = layer as usize;
-        let window = whole(self.columns.len(), self.rows.len());
+        let window = CellWindow {
+            col: 0,
+            row: rows.start - self.rows.start,
+            width: self.columns.len(),
+            height: rows.len(),
+        };
         let found = shelf.read(&self.name, window, layer..layer + 1);
         let found = found.and_then(|mut layers| layers.pop());
         found.ok_or(CoverageError::TileLost)

@@ -2,13 +2,14 @@
 
 use engine::Surroundings;
 use geodesy::{Hemisphere, LocalXy, LonLat, WorkingPlane};
-use raster::{CellXy, Grid};
+use raster::CellXy;
 
 use super::CoverageError;
 use super::canvas::{Canvas, Rect, Type, text_width};
 use super::colours::{INK, PAPER, QUIET, Rgb, mix};
 use super::legend::{self, Content};
 use super::quantity::Quantity;
+use super::rows::{CellRows, Downward, containing};
 use super::statistics::CoverageStatistics;
 use crate::format;
 use crate::handout::CAUTION;
@@ -51,7 +52,7 @@ const MARGIN: usize = 28;
 /// Map and legend as one picture for paper and screen: north of the grid up,
 /// with scale, marks, and the relief below where `around` has the ground.
 pub fn sheet_png(
-    grid: &Grid,
+    grid: &dyn CellRows,
     quantity: &Quantity,
     caption: &Caption<'_>,
     around: &Around<'_>,
@@ -78,7 +79,7 @@ pub fn sheet_png(
     let height = (map.rect.height + MARGIN + foot).max(legend::height(&content) + 2 * MARGIN);
     let width = map.rect.width + legend::WIDTH + 3 * MARGIN - 10;
     let mut canvas = Canvas::new(width, height, PAPER);
-    map.paint(&mut canvas, quantity, relief.as_deref());
+    map.paint(&mut canvas, quantity, relief.as_deref())?;
     map.marks(&mut canvas, around.marks);
     canvas.frame(map.rect, QUIET);
     map.scale_bar(&mut canvas);
@@ -101,12 +102,12 @@ fn over(class: Rgb, ground: Rgb) -> Rgb {
 
 /// The map on the sheet.
 struct MapArea<'a> {
-    grid: &'a Grid,
+    grid: &'a dyn CellRows,
     rect: Rect,
 }
 
 impl<'a> MapArea<'a> {
-    fn new(grid: &'a Grid) -> Self {
+    fn new(grid: &'a dyn CellRows) -> Self {
         let longer = grid.width().max(grid.height());
         let side = |cells: usize| (cells * MAP_SIDE).div_ceil(longer).clamp(1, MAP_SIDE);
         Self {
@@ -128,11 +129,21 @@ impl<'a> MapArea<'a> {
         }
     }
 
-    fn paint(&self, canvas: &mut Canvas, quantity: &Quantity, relief: Option<&[Rgb]>) {
+    fn paint(
+        &self,
+        canvas: &mut Canvas,
+        quantity: &Quantity,
+        relief: Option<&[Rgb]>,
+    ) -> Result<(), CoverageError> {
+        let mut down = Downward::new(self.grid);
         for y in 0..self.rect.height {
+            let cells = match containing(self.grid, self.cell(0, y)) {
+                Some(cell) => down.row(cell.row)?,
+                None => &[],
+            };
             for x in 0..self.rect.width {
-                let cell = self.grid.containing(self.cell(x, y));
-                let value = cell.map_or(f32::NAN, |cell| self.grid.value(cell));
+                let value = cells.get(self.cell(x, y).col as usize);
+                let value = *value.unwrap_or(&f32::NAN);
                 let class = quantity.class_of(value).map(|c| quantity.classes[c].colour);
                 let ground = relief.map(|r| r[y * self.rect.width + x]);
                 let colour = match (class, ground) {
@@ -148,6 +159,7 @@ impl<'a> MapArea<'a> {
                 }
             }
         }
+        Ok(())
     }
 
     /// Colours of the relief pixel by pixel; `None` where the grid lies in no
@@ -255,7 +267,7 @@ impl<'a> MapArea<'a> {
 
     fn point<'m>(&self, mark: &'m Mark) -> Option<(usize, usize, &'m str)> {
         let at = self.grid.georeference().to_cell(mark.position).ok()?;
-        self.grid.containing(at)?;
+        containing(self.grid, at)?;
         let x = at.col * self.rect.width as f64 / self.grid.width() as f64;
         let y = at.row * self.rect.height as f64 / self.grid.height() as f64;
         Some((

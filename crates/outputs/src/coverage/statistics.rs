@@ -1,11 +1,12 @@
 //! How much ground, how many premises and how many people lie in each class.
 
 use geodesy::{LonLat, inverse};
-use raster::{CellXy, Georeference, Grid};
+use raster::{CellXy, Georeference};
 use serde::Serialize;
 
 use super::CoverageError;
 use super::quantity::Quantity;
+use super::rows::{CellRows, Downward, containing};
 use crate::format;
 use crate::handout::OutputError;
 
@@ -79,7 +80,7 @@ pub struct CoverageStatistics {
 /// Counts cells, ground, premises and people by class. A premises belongs to
 /// the class of the cell that it lies in.
 pub fn statistics(
-    grid: &Grid,
+    grid: &dyn CellRows,
     quantity: &Quantity,
     occupied: &[Occupied],
 ) -> Result<CoverageStatistics, CoverageError> {
@@ -87,16 +88,19 @@ pub fn statistics(
     // The last one is unknown.
     let mut tallies = vec![Tally::default(); count + 1];
     let areas = CellAreas::new(grid)?;
-    for (row, cells) in grid.cells().chunks_exact(grid.width()).enumerate() {
+    let mut places = Places::new(grid, occupied);
+    let mut down = Downward::new(grid);
+    for row in 0..grid.height() {
+        let cells = down.row(row)?;
         for (col, value) in cells.iter().enumerate() {
             let tally = &mut tallies[quantity.class_of(*value).unwrap_or(count)];
             tally.cells += 1;
             tally.area_m2 += areas.of_cell_m2(col, row);
         }
+        places.note(row, cells);
     }
-    for place in occupied {
-        let value = grid.nearest(place.position);
-        let tally = &mut tallies[quantity.class_of(value).unwrap_or(count)];
+    for (place, value) in occupied.iter().zip(&places.values) {
+        let tally = &mut tallies[quantity.class_of(*value).unwrap_or(count)];
         tally.premises += 1;
         tally.people += place.people.unwrap_or(0.0);
     }
@@ -123,6 +127,37 @@ pub fn statistics(
         area_factor_least: least,
         area_factor_greatest: greatest,
     })
+}
+
+/// Values of the cells that places lie in, noted row by row.
+struct Places {
+    /// Row, column and place, from the last row to the first.
+    left: Vec<(usize, usize, usize)>,
+    /// By place; NaN outside.
+    values: Vec<f32>,
+}
+
+impl Places {
+    fn new(grid: &dyn CellRows, occupied: &[Occupied]) -> Self {
+        let cell = |place: &Occupied| {
+            let at = grid.georeference().to_cell(place.position).ok()?;
+            containing(grid, at)
+        };
+        let places = occupied.iter().enumerate();
+        let places = places.filter_map(|(i, place)| cell(place).map(|c| (c.row, c.col, i)));
+        let mut left: Vec<_> = places.collect();
+        left.sort_unstable_by(|a, b| b.cmp(a));
+        Self {
+            left,
+            values: vec![f32::NAN; occupied.len()],
+        }
+    }
+
+    fn note(&mut self, row: usize, cells: &[f32]) {
+        while let Some((_, col, place)) = self.left.pop_if(|(first, ..)| *first == row) {
+            self.values[place] = cells[col];
+        }
+    }
 }
 
 fn rows(
@@ -202,7 +237,7 @@ struct CellAreas {
 const NODE_CELLS: usize = 16;
 
 impl CellAreas {
-    fn new(grid: &Grid) -> Result<Self, CoverageError> {
+    fn new(grid: &dyn CellRows) -> Result<Self, CoverageError> {
         let columns = grid.width() / NODE_CELLS + 2;
         let rows = grid.height() / NODE_CELLS + 2;
         let mut nodes_m2 = Vec::with_capacity(columns * rows);
@@ -231,7 +266,7 @@ impl CellAreas {
 
     /// Least and greatest true area over area on the map. For a grid in
     /// degrees the map has no area to compare with: 1 and 1 there.
-    fn factors(&self, grid: &Grid) -> (f64, f64) {
+    fn factors(&self, grid: &dyn CellRows) -> (f64, f64) {
         let crs = grid.georeference().crs();
         if crs.is_geographic() {
             return (1.0, 1.0);
