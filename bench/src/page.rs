@@ -27,7 +27,12 @@ const AREAS: [(&str, &str); 9] = [
     ),
     (
         "coverage",
-        "Coverage of an area by a sector, and the part of the machine that does it.",
+        "Coverage of a circle from one mast. `shared_2`: cells share two radials for each cell of the rim, nothing else; \
+         the goal of speed is of this. `default`: one radial for each cell of the rim, the last sixteen samples of each \
+         path on the cell's own bearing; the goal of exactness is of this. `own_bearing`: the path drawn to each cell's \
+         own centre, as a study draws it. What the default and shared radials of several densities (`per_rim_cell`) \
+         are from own bearings, over bare ground and with land cover: everything that sets them apart, sampling points too. \
+         `from_alike`: from radials through every centre that are sampled alike, which leaves out the choice of sampling points.",
     ),
     (
         "composite",

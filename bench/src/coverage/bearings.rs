@@ -1,10 +1,10 @@
-//! Radials shared between cells against paths drawn to each cell's own centre.
+//! How far cells that share radials are from a path drawn to each cell's own centre.
 //!
 //! Two things set them apart. A shared radial passes beside the centre of a cell: that falls
-//! with the number of radials, and is measured against so many radials that
-//! one passes through every centre, sampled alike. And a study divides
-//! each path into equal steps, so that its samples lie elsewhere along the path: that is
-//! the same at any density, and is what is left between own bearings and so many radials.
+//! with the number of radials. And a study divides each path into equal steps, so that
+//! its samples lie elsewhere along the path: that is the same at any density. Own ends
+//! have the samples of a study where it matters most. Shared radials are also measured against so
+//! many radials that one passes through every centre, sampled alike.
 
 use sweep::Bearings;
 
@@ -15,7 +15,7 @@ use crate::Figure;
 const THROUGH_EVERY_CENTRE: Bearings = Bearings::Shared { per_rim_cell: 64.0 };
 
 /// Densities told; the default is one of them.
-const PER_RIM_CELL: [f64; 5] = [1.0, 2.0, 2.5, 4.0, 8.0];
+const PER_RIM_CELL: [f64; 4] = [1.0, 2.0, 4.0, 8.0];
 
 /// Most that the default may be from paths to each centre, rms. \[dB\]
 const MOST_RMS_DB: f64 = 0.5;
@@ -43,16 +43,20 @@ pub(super) fn measure(rasters: &Rasters) -> anyhow::Result<Vec<Figure>> {
         let alone = format!("coverage_{surface}_sampling_points_alone");
         figures.extend(Apart::of(&own, &alike).figures(&alone, None));
         for per_rim_cell in PER_RIM_CELL {
-            let bearings = Bearings::Shared { per_rim_cell };
-            let shared = sweep(bearings, 1)?;
-            let is_default = bearings == Bearings::DEFAULT;
-            let name = format!("coverage_{surface}_{per_rim_cell}_per_rim_cell");
-            let goal = is_default.then_some(MOST_RMS_DB);
-            figures.extend(Apart::of(&alike, &shared).figures(&name, goal));
-            if is_default {
-                let name = format!("coverage_{surface}_default_from_study_paths");
-                figures.extend(Apart::of(&own, &shared).figures(&name, goal));
-            }
+            let name = format!("coverage_{surface}_shared_{per_rim_cell}_per_rim_cell");
+            let shared = sweep(Bearings::Shared { per_rim_cell }, 1)?;
+            figures.extend(Apart::of(&own, &shared).figures(&name, None));
+            let name = format!("{name}_from_alike");
+            figures.extend(Apart::of(&alike, &shared).figures(&name, None));
+            let bearings = Bearings::OwnEnds { per_rim_cell };
+            let ends = sweep(bearings, 1)?;
+            let (name, goal) = if bearings == Bearings::DEFAULT {
+                (format!("coverage_{surface}_default"), Some(MOST_RMS_DB))
+            } else {
+                let name = format!("coverage_{surface}_own_ends_{per_rim_cell}_per_rim_cell");
+                (name, None)
+            };
+            figures.extend(Apart::of(&own, &ends).figures(&name, goal));
         }
     }
     Ok(figures)

@@ -14,7 +14,8 @@
 //!
 //! * Losses are ITU-R P.1812, whatever model the design names.
 //! * Below trees, the loss is that of the way over them.
-//! * With shared radials a cell's path is that of its nearest radial.
+//! * With shared radials a cell's path is that of its nearest radial, by default but for
+//!   its last sixteen samples.
 //! * Azimuths are those of the plane with its convergence at the mast: within
 //!   0.01° up to 40 km.
 //! * The elevation of a terminal towards an unwanted mast is that of the

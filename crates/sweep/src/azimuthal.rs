@@ -7,6 +7,8 @@
 //! through exact geodesics and projections replaces them; up to 50 km and 75
 //! degrees of latitude it is good to a few millimetres.
 
+use std::ops::Range;
+
 use geodesy::{LonLat, direct, inverse};
 use raster::{CellXy, Georeference};
 
@@ -194,40 +196,42 @@ impl Ray {
         })
     }
 
-    /// Fills `positions` with samples at equal steps from the mast.
-    pub(crate) fn fill(&self, step_km: f64, samples: usize, positions: &mut Positions) {
+    /// Fills `positions` with some of the samples at equal steps from the mast, which
+    /// is number 0.
+    pub(crate) fn fill(&self, step_km: f64, samples: Range<usize>, positions: &mut Positions) {
         let counts = |n: &usize| self.col[*n].abs().max(self.row[*n].abs()) > NO_CELLS;
         let last = (0..RAY_TERMS).rev().find(counts).unwrap_or(0);
-        positions.col.resize(samples, 0.0);
-        positions.row.resize(samples, 0.0);
-        let per_sample = step_km * self.per_km;
+        positions.col.resize(samples.len(), 0.0);
+        positions.row.resize(samples.len(), 0.0);
+        let first = samples.start as i32;
+        let steps = (first, step_km * self.per_km);
         let (col, row) = (&mut positions.col[..], &mut positions.row[..]);
         // A loop of fixed length for what is needed.
         wide(
             #[inline(always)]
             || match last {
                 0..=2 => {
-                    along::<3>(&self.col, per_sample, col);
-                    along::<3>(&self.row, per_sample, row);
+                    along::<3>(&self.col, steps, col);
+                    along::<3>(&self.row, steps, row);
                 }
                 3 => {
-                    along::<4>(&self.col, per_sample, col);
-                    along::<4>(&self.row, per_sample, row);
+                    along::<4>(&self.col, steps, col);
+                    along::<4>(&self.row, steps, row);
                 }
                 _ => {
-                    along::<RAY_TERMS>(&self.col, per_sample, col);
-                    along::<RAY_TERMS>(&self.row, per_sample, row);
+                    along::<RAY_TERMS>(&self.col, steps, col);
+                    along::<RAY_TERMS>(&self.row, steps, row);
                 }
             },
         );
     }
 }
 
-/// The first N terms of a polynomial at 0, one, two … times a step.
+/// The first N terms of a polynomial at whole multiples of a step from some one on.
 #[inline(always)]
-fn along<const N: usize>(terms: &[f64; RAY_TERMS], step: f64, values: &mut [f64]) {
+fn along<const N: usize>(terms: &[f64; RAY_TERMS], (first, step): (i32, f64), values: &mut [f64]) {
     for (i, value) in values.iter_mut().enumerate() {
-        let t = f64::from(i as i32) * step;
+        let t = f64::from(first + i as i32) * step;
         let mut sum = terms[N - 1];
         for n in (0..N - 1).rev() {
             sum = sum * t + terms[n];
@@ -401,7 +405,7 @@ mod tests {
                     .unwrap();
                 let mut positions = Positions::default();
                 to.ray(azimuth_deg.to_radians())
-                    .fill(d_km, 2, &mut positions);
+                    .fill(d_km, 0..2, &mut positions);
                 let got = positions.at(1);
                 let apart = (got.col - exact.col).hypot(got.row - exact.row);
                 worst[0] = worst[0].max(apart * 30.0);

@@ -1,5 +1,7 @@
 //! The rasters of a sweep, and what they show along a radial and at a cell.
 
+use std::ops::Range;
+
 use geodesy::LonLat;
 use physics::path_loss::Zone;
 use raster::{CellXy, Grid, Mosaic};
@@ -122,7 +124,7 @@ impl<'a> Seen<'a> {
         values: &mut Vec<T>,
     ) {
         values.clear();
-        values.resize(work.samples, T::UNKNOWN);
+        values.resize(work.samples.len(), T::UNKNOWN);
         for (number, (grid, to_cells)) in self.grids.iter().enumerate() {
             work.place(to_cells);
             if number == 0 {
@@ -174,7 +176,7 @@ impl Unknown for f32 {
 pub(crate) struct Samples {
     azimuth_rad: f64,
     step_km: f64,
-    samples: usize,
+    samples: Range<usize>,
     /// The positions are right already, for the one grid there is.
     are_placed: bool,
     positions: Positions,
@@ -186,7 +188,7 @@ impl Samples {
     fn place(&mut self, to_cells: &ToCells) {
         if !self.are_placed {
             let ray = to_cells.ray(self.azimuth_rad);
-            ray.fill(self.step_km, self.samples, &mut self.positions);
+            ray.fill(self.step_km, self.samples.clone(), &mut self.positions);
         }
     }
 }
@@ -222,15 +224,16 @@ impl<'a> Surroundings<'a> {
         [self.elevation.only(), cover]
     }
 
-    /// Fills a radial with `samples` samples at its step.
+    /// Fills a radial with some samples at its step; the mast is number 0.
     pub(crate) fn trace(
         &self,
         azimuth_rad: f64,
-        samples: usize,
+        samples: Range<usize>,
         (radial, work): (&mut Radial, &mut Samples),
     ) {
         work.azimuth_rad = azimuth_rad;
         work.step_km = radial.step_km;
+        let count = samples.len();
         work.samples = samples;
         work.are_placed = false;
         let Radial {
@@ -253,8 +256,8 @@ impl<'a> Surroundings<'a> {
                 work.are_placed = false;
             }
             _ => {
-                clutter.resize(samples, 0.0);
-                zone.resize(samples, Zone::Inland);
+                clutter.resize(count, 0.0);
+                zone.resize(count, Zone::Inland);
             }
         }
         if let (Some(seen), Some((_, unit_m))) = (&self.canopy, self.ground.canopy) {

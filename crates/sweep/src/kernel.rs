@@ -8,26 +8,30 @@ mod bare;
 mod batch;
 mod climate;
 mod ducting;
+mod end;
+mod fixed;
 mod fold;
 mod lone;
+mod seen;
 
 use std::sync::Arc;
 
 use physics::diffraction::SphericalEarth;
 use physics::inverse_normal::inverse_normal;
-use physics::path_loss::p1812;
-use physics::refractivity::{EARTH_RADIUS_KM, effective_radius_km};
 
 use crate::Conditions;
 use crate::fast::{atan, decades, exp, ten_to};
-use crate::radial::{Radial, Receiver};
+use crate::radial::{OwnEnd, Radial, Receiver};
 use bare::{Bare, Horizons, Surface};
 use batch::Batch;
-use climate::{Climate, InlandTable, Zones};
-use ducting::{DuctPath, Ducting};
-use fold::{Along, End, Fold};
+use climate::{Climate, Zones};
+use ducting::DuctPath;
+use end::{End, Own};
+use fixed::Fixed;
+use fold::{Along, Fold};
 use lone::SmoothSteps;
 pub(crate) use lone::{CHUNK, Ends, Inside, Lone};
+use seen::{Look, Seen, View};
 
 /// What a receiver of a sweep is told.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -56,28 +60,6 @@ pub struct Kernel {
     bare: Bare,
     zones: Zones,
     batch: Option<Box<Batch>>,
-}
-
-/// What does not change between radials.
-#[derive(Debug)]
-struct Fixed {
-    conditions: Conditions,
-    f_ghz: f64,
-    lambda_m: f64,
-    ae_km: f64,
-    abeta_km: f64,
-    ducting: Ducting,
-    inland: InlandTable,
-    /// 92.4 and the carrier's part of equation (8). \[dB\]
-    free_space_db: f64,
-    /// Constant part of equation (44). \[dB\]
-    scatter_db: f64,
-    /// I(p) of equation (40).
-    deviation: f64,
-    /// I(50 %), not quite 0.
-    median_deviation: f64,
-    /// Standard deviation over locations at clutter height. \[dB\]
-    spread_db: f64,
 }
 
 impl Kernel {
@@ -157,11 +139,16 @@ pub struct Follow<'a> {
 impl Follow<'_> {
     /// Loss and sight of one receiver.
     ///
-    /// `None` nearer than one and a half steps, and where ground is unknown.
-    /// Receivers come in rising order of distance.
+    /// * `own`: the last samples before the receiver, where they are its own.
+    ///
+    /// `None` where less than one and a half steps of the radial are on the path,
+    /// and where ground is unknown. Receivers come in rising order of
+    /// [`Radial::last_inside`], and with own ends of that of the first own sample.
     #[inline]
-    pub fn receive(&mut self, receiver: &Receiver) -> Option<Reception> {
-        let end = self.end(receiver)?;
+    pub fn receive(&mut self, receiver: &Receiver, own: Option<&OwnEnd>) -> Option<Reception> {
+        let seen = own.map(|own| self.seen(receiver, own, self.fixed.ae_km));
+        let own = own.zip(seen.as_ref());
+        let end = self.end(receiver, own.map(|(samples, seen)| Own { samples, seen }))?;
         self.median.advance(&self.along, end.last);
         self.bare.advance(&self.along, end.last);
         if let Some(beta) = &mut self.beta {
@@ -177,8 +164,28 @@ impl Follow<'_> {
         Some(self.reception(&path, lb_db))
     }
 
+    /// How an own end stands over the Earth of a radius.
+    fn seen(&self, receiver: &Receiver, own: &OwnEnd, radius_km: f64) -> Seen {
+        let mut seen = Seen::default();
+        pulp::Arch::new().dispatch(Look {
+            view: self.view(radius_km),
+            receivers: std::slice::from_ref(receiver),
+            own: std::slice::from_ref(own),
+            seen: std::slice::from_mut(&mut seen),
+        });
+        seen
+    }
+
+    fn view(&self, radius_km: f64) -> View {
+        View {
+            hts: self.along.hts,
+            receiver_agl_m: self.fixed.conditions.receiver_agl_m,
+            c: 500.0 / radius_km,
+        }
+    }
+
     #[inline]
-    fn reception(&self, path: &Path, loss_db: f64) -> Reception {
+    fn reception(&self, path: &Path<'_>, loss_db: f64) -> Reception {
         Reception {
             loss_db,
             line_of_sight: self.median.in_sight(&path.end),
@@ -187,7 +194,7 @@ impl Follow<'_> {
     }
 
     #[inline]
-    fn path(&self, receiver: &Receiver, end: End) -> Path {
+    fn path<'e>(&self, receiver: &Receiver, end: End<'e>) -> Path<'e> {
         let horizons = self.bare.horizons(&self.along, self.ground, &end);
         Path {
             theta_t_mrad: 1e3 * atan(horizons.slope_t),
@@ -197,7 +204,12 @@ impl Follow<'_> {
     }
 
     #[inline]
-    fn path_without_angles(&self, receiver: &Receiver, end: End, horizons: Horizons) -> Path {
+    fn path_without_angles<'e>(
+        &self,
+        receiver: &Receiver,
+        end: End<'e>,
+        horizons: Horizons,
+    ) -> Path<'e> {
         let ground = receiver.ground_amsl_m;
         let surface = self.bare.surface(&self.along, self.ground, &end, ground);
         let radius_km = self.fixed.roundest_km();
@@ -220,29 +232,39 @@ impl Follow<'_> {
 
     /// Least clearance over ground and clutter of the receiver last asked, as
     /// a share of the first Fresnel zone, median refraction; negative when blocked.
-    pub fn clearance_ratio(&self, receiver: &Receiver) -> Option<f64> {
-        let end = self.end(receiver)?;
+    pub fn clearance_ratio(&self, receiver: &Receiver, own: Option<&OwnEnd>) -> Option<f64> {
+        let seen = own.map(|own| self.seen(receiver, own, self.fixed.ae_km));
+        let own = own.zip(seen.as_ref());
+        let end = self.end(receiver, own.map(|(samples, seen)| Own { samples, seen }))?;
         let key = self.median.greatest_key(&self.along, &end);
         let lambda_m = physics::free_space::wavelength_m(self.fixed.f_ghz);
         Some(-(key.abs() * end.dt / (1e3 * lambda_m)).sqrt().copysign(key))
     }
 
     #[inline]
-    fn end(&self, receiver: &Receiver) -> Option<End> {
-        let last = self.radial.last_inside(receiver.d_km);
-        let known = last >= 1 && last < self.ground.len() && receiver.ground_amsl_m.is_finite();
+    fn end<'e>(&self, receiver: &Receiver, own: Option<Own<'e>>) -> Option<End<'e>> {
+        let shared_km = match own {
+            Some(own) => own.samples.d_km(receiver.d_km, 0),
+            None => receiver.d_km,
+        };
+        let last = self.radial.last_inside(shared_km);
+        let known = last >= 1
+            && last < self.ground.len()
+            && receiver.ground_amsl_m.is_finite()
+            && own.is_none_or(|own| own.seen.sums[0].is_finite());
         let hrs = receiver.ground_amsl_m + self.fixed.conditions.receiver_agl_m;
         known.then(|| End {
             dt: receiver.d_km,
             hrs,
             line: (hrs - self.along.hts) / receiver.d_km,
             last,
+            own,
         })
     }
 
     /// Delta-Bullington loss for one radius, equation (39), of the loss of the actual profile. \[dB\]
     #[inline]
-    fn diffraction_db(&self, actual_db: f64, radius_km: f64, path: &Path, omega: f64) -> f64 {
+    fn diffraction_db(&self, actual_db: f64, radius_km: f64, path: &Path<'_>, omega: f64) -> f64 {
         let end = &path.end;
         // What stands clear of the rounder Earth does so of the flatter one.
         let Some([hstd, hsrd]) = path.near_surface else {
@@ -264,6 +286,7 @@ impl Follow<'_> {
         let steps = SmoothSteps {
             step_km: self.radial.step_km,
             last: end.last,
+            own_step_km: end.own.map(|own| own.samples.step_km),
             lambda_m: self.fixed.lambda_m,
         };
         actual_db + (ldsph_db - steps.bullington_db(&sphere)).max(0.0)
@@ -273,7 +296,7 @@ impl Follow<'_> {
     /// that of equation (25): the ray stands above the lower antenna less the
     /// greatest bulge, the clearance asked for is greatest in the middle.
     #[inline]
-    fn stands_clear(&self, end: &End, [hst, hsr]: [f64; 2], radius_km: f64) -> bool {
+    fn stands_clear(&self, end: &End<'_>, [hst, hsr]: [f64; 2], radius_km: f64) -> bool {
         let lambda_m = self.fixed.lambda_m;
         let lower_m = (self.along.hts - hst).min(end.hrs - hsr);
         let least_m = lower_m - 125.0 * end.dt * end.dt / radius_km;
@@ -283,13 +306,13 @@ impl Follow<'_> {
     /// The median of time: no second radius, no multipath, and ducting only
     /// where its floor does not rule it out.
     #[inline]
-    fn loss_median_db(&self, receiver: &Receiver, path: &Path, actual_db: f64) -> f64 {
+    fn loss_median_db(&self, receiver: &Receiver, path: &Path<'_>, actual_db: f64) -> f64 {
         let (fixed, dt) = (self.fixed, path.end.dt);
-        let inland = self.zones.is_inland(path.end.last, receiver);
+        let inland = self.zones.is_inland(&path.end, receiver);
         let omega = if inland {
             0.0
         } else {
-            self.zones.omega(self.along.d, path.end.last, receiver)
+            self.zones.omega(self.along.d, &path.end, receiver)
         };
         let ld_db = self.diffraction_db(actual_db, fixed.ae_km, path, omega);
         let lb0p_db = fixed.free_space_loss_db(&path.end, self.along.hts);
@@ -311,7 +334,7 @@ impl Follow<'_> {
     fn median_rest_db(
         &self,
         receiver: &Receiver,
-        path: &Path,
+        path: &Path<'_>,
         [omega, ld_db]: [f64; 2],
         inland: bool,
     ) -> f64 {
@@ -340,7 +363,7 @@ impl Follow<'_> {
     fn with_ducting_db(
         &self,
         receiver: &Receiver,
-        path: &Path,
+        path: &Path<'_>,
         [lb0p_db, lbd_db]: [f64; 2],
         inland: bool,
     ) -> f64 {
@@ -370,7 +393,7 @@ impl Follow<'_> {
     }
 
     /// Any share of time, every term.
-    fn loss_any_time_db(&self, receiver: &Receiver, path: &Path) -> f64 {
+    fn loss_any_time_db(&self, receiver: &Receiver, path: &Path<'_>) -> f64 {
         let (fixed, dt) = (self.fixed, path.end.dt);
         let time_pct = fixed.conditions.time_pct;
         let climate = self.climate(receiver, path);
@@ -380,10 +403,15 @@ impl Follow<'_> {
         let lb0p_db = lbfs_db + spread_db * decades(time_pct / 50.0); // (9a), (10)
         let lb0b_db = lbfs_db + spread_db * decades(climate.b0_pct / 50.0); // (9b), (11)
         let omega = climate.omega;
-        let actual_db = |fold: &Fold| fold.bullington_db(&self.along, self.top, &path.end);
-        let median_db = self.diffraction_db(actual_db(self.median), fixed.ae_km, path, omega);
+        let actual_db = |fold: &Fold, end: &End<'_>| fold.bullington_db(&self.along, self.top, end);
+        let median_db = actual_db(self.median, &path.end);
+        let median_db = self.diffraction_db(median_db, fixed.ae_km, path, omega);
         let beta_db = self.beta.as_deref().map_or(median_db, |beta| {
-            self.diffraction_db(actual_db(beta), fixed.abeta_km, path, omega)
+            let own = path.end.own.map(|own| own.samples);
+            let seen = own.map(|own| self.seen(receiver, own, fixed.abeta_km));
+            let end = seen.as_ref().map(|seen| path.end.seen_as(seen));
+            let beta_db = actual_db(beta, end.as_ref().unwrap_or(&path.end));
+            self.diffraction_db(beta_db, fixed.abeta_km, path, omega)
         });
         let fi = if time_pct > climate.b0_pct {
             fixed.deviation / inverse_normal(climate.b0_pct / 100.0) // (40)
@@ -407,20 +435,20 @@ impl Follow<'_> {
         fixed.over_locations_db(receiver, lb0p_db, joint_db(lbs_db, lbam_db))
     }
 
-    fn between(&self, path: &Path) -> bare::Between {
+    fn between(&self, path: &Path<'_>) -> bare::Between {
         let parts = (&path.horizons, &path.surface);
         self.bare
             .between(&self.along, self.ground, &path.end, parts)
     }
 
-    fn climate(&self, receiver: &Receiver, path: &Path) -> Climate {
+    fn climate(&self, receiver: &Receiver, path: &Path<'_>) -> Climate {
         let lat_deg = self.radial.centre.lat_deg(path.end.dt);
         self.zones
-            .climate(self.along.d, path.end.last, receiver, lat_deg)
+            .climate(self.along.d, &path.end, receiver, lat_deg)
     }
 
     #[inline]
-    fn duct_path(&self, path: &Path) -> DuctPath {
+    fn duct_path(&self, path: &Path<'_>) -> DuctPath {
         let [hst, hsr] = path.surface.for_ducting();
         DuctPath {
             dt_km: path.end.dt,
@@ -436,8 +464,8 @@ impl Follow<'_> {
 
 /// A path as its geometry is known.
 #[derive(Debug, Clone, Copy)]
-struct Path {
-    end: End,
+struct Path<'e> {
+    end: End<'e>,
     horizons: Horizons,
     theta_t_mrad: f64,
     theta_r_mrad: f64,
@@ -445,71 +473,6 @@ struct Path {
     /// The surface for diffraction at the two ends, where the ray does not
     /// stand clear of it. \[m amsl\]
     near_surface: Option<[f64; 2]>,
-}
-
-impl Fixed {
-    fn new(conditions: &Conditions, length_km: f64, least_lat_deg: f64) -> Self {
-        let f_ghz = conditions.f_ghz();
-        let time_pct = conditions.time_pct;
-        let ae_km = effective_radius_km(conditions.refractivity_lapse_n_per_km);
-        let inland = InlandTable::up_to(length_km);
-        let mut ducting = Ducting::new(f_ghz, time_pct, ae_km);
-        ducting.prepare(length_km, |d| ten_to(inland.log_b0(d, least_lat_deg)));
-        let log_half_f = decades(0.5 * f_ghz);
-        let lf_db = 25.0 * decades(f_ghz) - 2.5 * log_half_f * log_half_f; // (45)
-        let rarity = decades(50.0 / time_pct).max(0.0);
-        let n0 = conditions.surface_refractivity_n;
-        let area_m = conditions.location_area_m;
-        Self {
-            conditions: *conditions,
-            f_ghz,
-            lambda_m: p1812::wavelength_m(f_ghz),
-            ae_km,
-            abeta_km: 3.0 * EARTH_RADIUS_KM,
-            ducting,
-            inland,
-            free_space_db: 92.4 + 20.0 * decades(f_ghz),
-            scatter_db: 190.1 + lf_db - 0.15 * n0 - 10.125 * rarity.powf(0.7),
-            deviation: inverse_normal(time_pct / 100.0),
-            median_deviation: inverse_normal(0.5),
-            spread_db: physics::clutter::location_sigma_db(f_ghz, area_m),
-        }
-    }
-
-    /// The smaller of the two effective radii. \[km\]
-    fn roundest_km(&self) -> f64 {
-        self.ae_km.min(self.abeta_km)
-    }
-
-    /// Equations (8) and (8a). \[dB\]
-    #[inline]
-    fn free_space_loss_db(&self, end: &End, hts: f64) -> f64 {
-        let rise_km = (hts - end.hrs) / 1e3;
-        self.free_space_db + 10.0 * decades(end.dt * end.dt + rise_km * rise_km)
-    }
-
-    #[inline]
-    fn theta_mrad(&self, path: &Path) -> f64 {
-        1e3 * path.end.dt / self.ae_km + path.theta_t_mrad + path.theta_r_mrad
-    }
-
-    /// Standard deviation over locations like a receiver's; the sea has none. \[dB\]
-    #[inline]
-    fn sigma_db(&self, receiver: &Receiver) -> f64 {
-        if receiver.zone == physics::path_loss::Zone::Sea {
-            return 0.0;
-        }
-        let antenna_m = self.conditions.receiver_agl_m;
-        let factor = physics::clutter::location_height_factor(antenna_m, receiver.clutter_m);
-        self.spread_db * factor
-    }
-
-    /// Equation (69), 50 % of locations. \[dB\]
-    #[inline]
-    fn over_locations_db(&self, receiver: &Receiver, lb0p_db: f64, lbc_db: f64) -> f64 {
-        let sigma_db = self.sigma_db(receiver);
-        lb0p_db.max(lbc_db - self.median_deviation * sigma_db)
-    }
 }
 
 /// From this path angle on the hyperbolic tangent of equation (57) is 1 to the last digit. \[mrad\]

@@ -13,10 +13,15 @@
 //! step before it ([`Radial::last_inside`]), and then its own point: its own
 //! geodesic distance, its own bilinear ground, its own clutter class, which
 //! spreads the loss over locations but does not stand in the way. So a path ends
-//! with a stretch of half a step to one and a half, whatever the cell. With
-//! [`Bearings::Own`] the path is drawn to the cell's own centre and divided into
-//! equal steps, four or more, as a study divides it. Cells with fewer than five samples
-//! of their radial always have that.
+//! with a stretch of half a step to one and a half, whatever the cell
+//! ([`Bearings::Shared`]).
+//!
+//! With [`Bearings::Own`] the path is drawn to the cell's own centre and divided into
+//! equal steps, four or more, as a study divides it. [`Bearings::OwnEnds`], the default, takes
+//! of that path the last sixteen samples ([`OwnEnd`]) and of the nearest radial those that
+//! lie at least half a step before them: what stands near a receiver decides most about
+//! its loss, and is its own; what stands far away is nearly the same for its neighbours.
+//! Cells with fewer than five samples of their radial always have the path to their own centre.
 //!
 //! The scalar model on that path, [`physics::path_loss::p1812::predict`], is the
 //! meaning of the answer. [`Kernel`] agrees with it to 1e-9 dB on every
@@ -67,6 +72,21 @@
 //!   smooth Earth by more than the greatest clearance that equation (25) can ask for.
 //! * **Zones**: runs of equal zones; a path that is inland throughout needs none.
 //!
+//! # Own ends
+//!
+//! The sixteen samples of an own end are on no hull and in no prefix. Every quantity above
+//! is a maximum or a sum over the samples of a path, so it is that of the radial's part,
+//! found as before, joined with that of the own end, found by a walk over sixteen numbers in
+//! vector registers: steepest slopes from both ends to ground and clutter and to bare ground,
+//! the least clearance in sight, the straight slope of (89b), Σh and Σi·h for the trapezoids.
+//! What is rarely asked (obstructions above the chord, roughness, the point of least clearance) walks
+//! them when it is asked. The smooth profile looks beside its tangent points in both
+//! parts; zones are runs of the radial followed by sixteen of one sample.
+//!
+//! All samples of the radial lie under the line of the steepest slope from the mast, and
+//! seen from the receiver that line is steepest at one of its ends. Where the own end is steeper
+//! than both, the hull need not be asked for its tangent.
+//!
 //! # What is walked, and when
 //!
 //! Ducting (46) joins by a maximum (61): it counts only where its loss can be below that
@@ -106,7 +126,8 @@
 //! Horizon distances jump when two samples tie for the horizon. The
 //! scalar model looks at four samples at a time and takes the first block that
 //! holds the steepest, or the last as seen from the receiver, then picks within it. The mast's
-//! horizon is carried along with exactly that rule and the same roundings; at the
+//! horizon is carried along with exactly that rule and the same roundings, into an own end
+//! where that comes near to it; at the
 //! receiver's, vertices within 1e-8 m/km of the tangent are judged by it, for which
 //! the hull keeps samples that lie below it by rounding only.
 //!
@@ -144,6 +165,6 @@ pub use coverage::tables;
 pub use coverage::{Bearings, Clearance, Coverage, CoverageGrid, Sight, SweepError, Target};
 pub use ground::{Cover, CoverClasses, Ground};
 pub use kernel::{Follow, Kernel, Reception};
-pub use radial::{CentreLatitude, Radial, Receiver};
+pub use radial::{CentreLatitude, OWN_SAMPLES, OwnEnd, Radial, Receiver};
 pub use sweeper::{GridSweeper, Processor};
 pub use watch::{Unwatched, Watch};

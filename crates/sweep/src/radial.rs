@@ -50,11 +50,18 @@ impl Radial {
     /// The loss of the path to a receiver by the scalar model, with every
     /// term: what a sweep must agree with.
     ///
-    /// The path has the radial's samples up to [`Radial::last_inside`] and
-    /// then the receiver's own point. `None` where that leaves no sample
+    /// The path has the radial's samples up to [`Radial::last_inside`] of its
+    /// own end, if it has one, else of the receiver; then its own end; then the
+    /// receiver's own point. `None` where that leaves no sample of the radial
     /// between the ends, or where ground is unknown.
-    pub fn reference(&self, receiver: &Receiver, conditions: &Conditions) -> Option<p1812::Terms> {
-        let last = self.last_inside(receiver.d_km);
+    pub fn reference(
+        &self,
+        receiver: &Receiver,
+        own: Option<&OwnEnd>,
+        conditions: &Conditions,
+    ) -> Option<p1812::Terms> {
+        let shared_km = own.map_or(receiver.d_km, |own| own.d_km(receiver.d_km, 0));
+        let last = self.last_inside(shared_km);
         if last < 1 || last >= self.known() || !receiver.ground_amsl_m.is_finite() {
             return None;
         }
@@ -62,6 +69,12 @@ impl Radial {
         let mut ground_m = self.ground_amsl_m[..=last].to_vec();
         let mut clutter_m = self.clutter_m[..=last].to_vec();
         let mut zone = self.zone[..=last].to_vec();
+        if let Some(own) = own {
+            d_km.extend((0..OWN_SAMPLES).map(|i| own.d_km(receiver.d_km, i)));
+            ground_m.extend(own.ground_amsl_m);
+            clutter_m.extend(own.clutter_m);
+            zone.extend(own.zone);
+        }
         d_km.push(receiver.d_km);
         ground_m.push(receiver.ground_amsl_m);
         clutter_m.push(receiver.clutter_m);
@@ -78,6 +91,12 @@ pub(crate) fn last_inside(receiver_km: f64, step_km: f64) -> usize {
     (receiver_km / step_km - 0.5).max(0.0) as usize
 }
 
+/// [`OwnEnd::d_km`] of any own end of a step.
+#[inline]
+pub(crate) fn own_km(receiver_km: f64, step_km: f64, sample: usize) -> f64 {
+    receiver_km - (OWN_SAMPLES - sample) as f64 * step_km
+}
+
 /// A receiver on a radial.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Receiver {
@@ -89,6 +108,51 @@ pub struct Receiver {
     pub clutter_m: f64,
     /// Its radio-climatic zone.
     pub zone: Zone,
+}
+
+/// Samples of an [`OwnEnd`].
+pub const OWN_SAMPLES: usize = 16;
+
+/// The last samples of a path where they are not the radial's: they stand at
+/// equal steps on the bearing of the receiver itself, and the receiver follows
+/// them a step later.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OwnEnd {
+    /// Step between them, > 0. \[km\]
+    pub step_km: f64,
+    /// Bare ground above sea level, the farthest from the receiver first; NaN is unknown. \[m\]
+    pub ground_amsl_m: [f64; OWN_SAMPLES],
+    /// Clutter above the ground, >= 0. \[m\]
+    pub clutter_m: [f64; OWN_SAMPLES],
+    /// Radio-climatic zone.
+    pub zone: [Zone; OWN_SAMPLES],
+}
+
+impl Default for OwnEnd {
+    /// Of no length, on unknown ground.
+    fn default() -> Self {
+        Self {
+            step_km: 0.0,
+            ground_amsl_m: [f64::NAN; OWN_SAMPLES],
+            clutter_m: [0.0; OWN_SAMPLES],
+            zone: [Zone::Inland; OWN_SAMPLES],
+        }
+    }
+}
+
+impl OwnEnd {
+    /// Distance of a sample from the mast, given the receiver's. \[km\]
+    #[inline]
+    pub fn d_km(&self, receiver_km: f64, sample: usize) -> f64 {
+        own_km(receiver_km, self.step_km, sample)
+    }
+
+    /// Whether all of it lies inland.
+    #[inline]
+    pub(crate) fn is_inland(&self) -> bool {
+        let other = |other: bool, zone: &Zone| other | (*zone != Zone::Inland);
+        !self.zone.iter().fold(false, other)
+    }
 }
 
 /// Latitude of the middle of a path along a radial, on the sphere of 6371 km,

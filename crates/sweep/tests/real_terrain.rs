@@ -68,8 +68,8 @@ fn worst_db(ground: &Ground<'_>, mast: LonLat, step_m: f64) -> f64 {
                     clutter_m: radial.clutter_m[i],
                     zone: radial.zone[i],
                 };
-                let swept = follow.receive(&receiver).map(|r| r.loss_db);
-                let scalar = radial.reference(&receiver, &conditions);
+                let swept = follow.receive(&receiver, None).map(|r| r.loss_db);
+                let scalar = radial.reference(&receiver, None, &conditions);
                 assert_eq!(swept.is_some(), scalar.is_some());
                 if let (Some(swept), Some(scalar)) = (swept, scalar) {
                     worst_db = worst_db.max((swept - scalar.combination.lb_db).abs());

@@ -12,7 +12,6 @@ use physics::path_loss::Zone;
 use super::Plan;
 use crate::at_cells::Standing;
 use crate::fast::bearing_rad;
-use crate::radial::last_inside;
 use crate::wide::wide;
 use wedge::Wedge;
 
@@ -43,7 +42,7 @@ pub(super) struct SectorCells {
     wedge: Wedge,
     found: Found,
     unsorted: Vec<Entry>,
-    /// Last sample before each cell.
+    /// Last sample of the radial before each cell.
     last: Vec<u32>,
     order: Vec<u32>,
     starts: Vec<u32>,
@@ -135,7 +134,7 @@ impl SectorCells {
             plan.border_rad(sector) + 0.5 * in_sector * std::f64::consts::TAU / plan.radials as f64;
         let (sin, cos) = middle_rad.sin_cos();
         let per_radian = plan.radials as f64 / std::f64::consts::TAU;
-        let (step_km, width) = (plan.step_km, plan.request.target.width as u32);
+        let width = plan.request.target.width as u32;
         // Both become: the distance, and the number of the radial.
         let (east, north) = (&mut found.east[..], &mut found.north[..]);
         wide(
@@ -160,7 +159,7 @@ impl SectorCells {
                 zone: cover.zone,
                 radial_in_sector: (found.north[i] as i32).clamp(0, most as i32) as u8,
             });
-            self.last.push(last_inside(d_km, step_km) as u32);
+            self.last.push(plan.last_shared(d_km) as u32);
         }
         found.clear();
     }

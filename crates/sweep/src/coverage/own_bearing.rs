@@ -6,9 +6,10 @@ mod sheet;
 use super::cells::Entry;
 use super::layers::Layers;
 use super::{Bearings, Clearance, LEAST_SAMPLES, Plan, SweepError};
-use crate::kernel::{Ends, Inside, Lone};
-use crate::radial::Receiver;
+use crate::kernel::{CHUNK, Ends, Inside, Lone};
+use crate::radial::{OwnEnd, Receiver};
 use scalar::Scalar;
+pub(super) use sheet::EndPaths;
 use sheet::{Places, Sheet};
 
 /// Fewest steps of a path, as the Recommendation's reference code asks.
@@ -19,8 +20,9 @@ pub const SAME_PLACE_KM: f64 = 1e-4;
 
 /// What the own-bearing paths of a sweep share.
 pub(super) struct OwnBearings<'a> {
-    /// `None` where the rasters or the conditions ask for the scalar model.
+    /// `None` where the rasters ask for the general sampler, or nothing asks for this.
     sheet: Option<Sheet<'a>>,
+    is_median: bool,
     lone: Lone,
     mast_ground_amsl_m: f64,
 }
@@ -29,17 +31,19 @@ impl<'a> OwnBearings<'a> {
     pub(super) fn new(plan: &Plan<'a>, ground: crate::Ground<'a>) -> Result<Self, SweepError> {
         let request = plan.request;
         let reach_km = match request.bearings {
-            Bearings::Own => plan.radius_km,
+            Bearings::Own | Bearings::OwnEnds { .. } => plan.radius_km,
             // Only cells beside the mast have their own bearing.
             Bearings::Shared { .. } => (LEAST_SAMPLES + LEAST_STEPS) as f64 * plan.step_km,
         };
-        let sheet = if request.conditions.time_pct == 50.0 {
+        let is_median = request.conditions.time_pct == 50.0;
+        let sheet = if is_median || plan.has_own_ends {
             Sheet::new(ground, request.mast, reach_km * 1.01)?
         } else {
             None
         };
         Ok(Self {
             sheet,
+            is_median,
             lone: Lone::new(plan.kernel(), plan.samples + LEAST_STEPS),
             mast_ground_amsl_m: request
                 .mast_ground_amsl_m
@@ -48,12 +52,29 @@ impl<'a> OwnBearings<'a> {
     }
 }
 
+impl OwnBearings<'_> {
+    /// Fills the own ends of paths where that is quick, and tells which.
+    pub(super) fn ends(&self, paths: &mut EndPaths, own: &mut [OwnEnd], is_done: &mut Vec<bool>) {
+        is_done.clear();
+        is_done.resize(own.len(), self.sheet.is_some());
+        if let Some(sheet) = &self.sheet {
+            sheet.ends(paths, own, is_done);
+        }
+    }
+}
+
+/// Steps that a path of a length is divided into: equal ones, as a study divides it.
+#[inline]
+pub(super) fn steps(d_km: f64, step_km: f64) -> usize {
+    ((d_km / step_km - 1e-9).ceil() as usize).max(LEAST_STEPS)
+}
+
 /// Draws paths one after the other; keeps the buffers between them.
 pub(super) struct OwnBearing<'a> {
     shared: &'a OwnBearings<'a>,
     lone: Lone,
     inside: Inside,
-    places: Places,
+    places: Places<CHUNK>,
     scalar: Scalar,
 }
 
@@ -83,13 +104,11 @@ impl<'a> OwnBearing<'a> {
         if entry.d_km < SAME_PLACE_KM || !entry.ground_amsl_m.is_finite() {
             return;
         }
-        let width = plan.request.target.width;
-        let (col, row) = (entry.cell as usize % width, entry.cell as usize / width);
-        let [east, north] = plan.rows[row - plan.window[1].start].azimuthal.at(col);
+        let [east, north] = plan.place_km(entry);
         let path = Own {
             entry,
             towards: [east / entry.d_km, north / entry.d_km],
-            steps: ((entry.d_km / plan.step_km - 1e-9).ceil() as usize).max(LEAST_STEPS),
+            steps: steps(entry.d_km, plan.step_km),
         };
         if !self.quickly(plan, &path, layers) {
             self.scalar.cell(plan, &path, layers);
@@ -101,6 +120,9 @@ impl<'a> OwnBearing<'a> {
         let Some(sheet) = &self.shared.sheet else {
             return false;
         };
+        if !self.shared.is_median {
+            return false;
+        }
         let entry = path.entry;
         self.inside
             .begin(entry.d_km / path.steps as f64, path.steps);

@@ -29,6 +29,8 @@ impl CoverageGrid<'_> {
     /// The least clearance of the straight ray over bare ground, to every
     /// cell. Of the conditions only the two antenna heights count.
     ///
+    /// With [`Bearings::OwnEnds`] radials are as with [`Bearings::Shared`].
+    ///
     /// * `effective_radius_km`: of the Earth below the ray, > 0; infinite for
     ///   a flat one.
     ///
@@ -46,7 +48,10 @@ impl CoverageGrid<'_> {
             ..ground
         };
         in_pool(self.threads, || {
-            let plan = Plan::new(self, ground)?;
+            let plan = Plan {
+                has_own_ends: false,
+                ..Plan::new(self, ground)?
+            };
             let cells = self.target.width * self.target.height;
             let layer: Vec<AtomicU32> = (0..cells)
                 .map(|_| AtomicU32::new(f32::NAN.to_bits()))
@@ -180,7 +185,7 @@ impl<'a> Lines<'a> {
 
     fn trace(&mut self, azimuth_rad: f64, samples: usize) {
         let parts = (&mut self.radial, &mut self.samples);
-        self.plan.surroundings.trace(azimuth_rad, samples, parts);
+        self.plan.surroundings.trace(azimuth_rad, 0..samples, parts);
         if let (Some(mast), Some(h)) = (
             self.radial.ground_amsl_m.first_mut(),
             self.plan.request.mast_ground_amsl_m,

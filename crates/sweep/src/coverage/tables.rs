@@ -97,7 +97,7 @@ impl<'a> OwnBearingTables<'a> {
         };
         let mut mast = Radial::default();
         plan.surroundings
-            .trace(0.0, 1, (&mut mast, &mut Samples::default()));
+            .trace(0.0, 0..1, (&mut mast, &mut Samples::default()));
         let traced_m = mast.ground_amsl_m.first().copied().unwrap_or(f64::NAN);
         let [columns, rows] = plan.window.clone();
         Ok(Self {

@@ -6,10 +6,13 @@
 //! block (from the mast) or the last (from the receiver) that holds the
 //! steepest point, and picks within it.
 
+mod horizons;
+
 use std::ops::Range;
 
-use super::fold::{Along, End};
-use crate::hull::{Hull, TIE, prominent};
+use super::end::{End, Own};
+use super::fold::Along;
+use crate::hull::{Hull, prominent};
 use crate::wide::wide;
 
 /// Points the scalar model looks at together.
@@ -141,8 +144,16 @@ impl Bare {
                         so_far.horizon_slope = f64::NEG_INFINITY;
                     }
                 }
-                for j in from..=i {
-                    let slope = self.slope_t(along, h, j);
+                for (j, sample) in along
+                    .d
+                    .iter()
+                    .copied()
+                    .zip(h.iter().copied())
+                    .enumerate()
+                    .take(i + 1)
+                    .skip(from)
+                {
+                    let slope = self.slope_t(along.hts, sample);
                     if slope > so_far.horizon_slope {
                         (so_far.horizon, so_far.horizon_slope) = (j as u32, slope);
                     }
@@ -177,15 +188,16 @@ impl Bare {
         );
     }
 
-    /// Tangent of the elevation angle from the mast, equation (77).
-    fn slope_t(&self, along: &Along<'_>, h: &[f64], i: usize) -> f64 {
-        (h[i] - along.hts) / (1e3 * along.d[i]) - along.d[i] / (2.0 * self.ae)
+    /// Tangent of the elevation angle from the mast to a sample, equation (77).
+    #[inline]
+    fn slope_t(&self, hts: f64, (d, h): (f64, f64)) -> f64 {
+        (h - hts) / (1e3 * d) - d / (2.0 * self.ae)
     }
 
     /// Tangent of the elevation angle from the receiver, equation (82a).
-    fn slope_r(&self, along: &Along<'_>, h: &[f64], end: &End, i: usize) -> f64 {
-        let d = end.dt - along.d[i];
-        (h[i] - end.hrs) / (1e3 * d) - d / (2.0 * self.ae)
+    fn slope_r(&self, along: &Along<'_>, h: &[f64], end: &End<'_>, i: usize) -> f64 {
+        let d = end.dt - end.d(along.d, i);
+        (end.ground(h, i) - end.hrs) / (1e3 * d) - d / (2.0 * self.ae)
     }
 
     /// Brings the hull to what stands before sample `last`.
@@ -196,65 +208,21 @@ impl Bare {
         self.pushed = self.folded.push_before(last, list, points);
     }
 
-    /// Horizons, equations (76) to (82).
-    #[inline]
-    pub(super) fn horizons(&self, along: &Along<'_>, h: &[f64], end: &End) -> Horizons {
-        let (dt, hts, hrs) = (end.dt, along.hts, end.hrs);
-        let direct = (hrs - hts) / (1e3 * dt) - dt / (2.0 * self.ae); // (78)
-        let steepest = self.prefix[end.last].horizon_slope;
-        if is_over(steepest, direct) {
-            let lr = self.receiver_horizon(along, h, end);
-            return Horizons {
-                transhorizon: true,
-                slope_t: steepest,                        // (79)
-                slope_r: self.slope_r(along, h, end, lr), // (82)
-                lt: self.prefix[end.last].horizon as usize,
-                lr,
-            };
-        }
-        Horizons {
-            transhorizon: false,
-            slope_t: direct,
-            slope_r: (hts - hrs) / (1e3 * dt) - dt / (2.0 * self.ae), // (81)
-            lt: 0,
-            lr: 0,
-        }
-    }
-
-    /// Sample of the receiver's horizon, equation (83).
-    #[inline]
-    fn receiver_horizon(&self, along: &Along<'_>, h: &[f64], end: &End) -> usize {
-        let c = 500.0 / self.ae;
-        let g = end.hrs - c * end.dt * end.dt;
-        let of_last = (self.g[end.last] - g) / (end.dt - along.d[end.last]);
-        let Some(touch) = self.folded.tangent(end.dt, g) else {
-            return end.last;
-        };
-        if of_last > touch.slope + TIE {
-            return end.last;
-        }
-        let has_last = of_last >= touch.slope - TIE;
-        if touch.first == touch.last && !has_last {
-            return self.folded.sample_at(touch.at);
-        }
-        let (mut best, mut block) = (f64::NEG_INFINITY, 0);
-        let ties = (touch.first..=touch.last).map(|vertex| self.folded.sample_at(vertex));
-        for i in ties.chain(has_last.then_some(end.last)) {
-            let e = end.dt - along.d[i];
-            let r = (h[i] - end.hrs) / e - c * e;
-            if r >= best {
-                (best, block) = (r, (i - 1) / LANES);
-            }
-        }
-        pick_last(block, end.last, |i| self.slope_r(along, h, end, i))
-    }
-
     /// Smooth surface, equations (85) to (88).
     #[inline]
-    pub(super) fn surface(&self, along: &Along<'_>, h: &[f64], end: &End, ground: f64) -> Surface {
+    pub(super) fn surface(
+        &self,
+        along: &Along<'_>,
+        h: &[f64],
+        end: &End<'_>,
+        ground: f64,
+    ) -> Surface {
         let (dt, last) = (end.dt, end.last);
         let so_far = &self.prefix[last];
-        let [part1, part2] = segment([along.d[last], dt], [h[last], ground]);
+        let [part1, part2] = match end.own {
+            None => segment([along.d[last], dt], [h[last], ground]),
+            Some(own) => own_segments([along.d[last], dt], [h[last], ground], own),
+        };
         let (v1, v2) = (so_far.v1 + part1, so_far.v2 + part2);
         let per_square = 1.0 / (dt * dt);
         Surface {
@@ -275,7 +243,7 @@ impl Bare {
     pub(super) fn for_diffraction(
         &self,
         along: &Along<'_>,
-        end: &End,
+        end: &End<'_>,
         surface: &Surface,
     ) -> [f64; 2] {
         let Surface {
@@ -284,13 +252,19 @@ impl Bare {
             ground_t,
             ground_r,
         } = *surface;
-        let from_tx = self.prefix[end.last].steepest - end.line; // (89b)
+        let steepest = self.prefix[end.last].steepest;
+        let steepest = end
+            .own
+            .map_or(steepest, |own| greater(steepest, own.seen.straight));
+        let from_tx = steepest - end.line; // (89b)
         if from_tx > 0.0 {
             let c = 500.0 / self.ae;
             let (mut hobs, mut from_rx) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
             let last = (along.d[end.last], self.g[end.last]);
-            for (d, g) in self.folded.vertices().chain([last]) {
-                let above = g + c * d * d - (along.hts + end.line * d); // (89d)
+            let shared = self.folded.vertices().chain([last]);
+            let shared = shared.map(|(d, g)| (d, g + c * d * d));
+            for (d, h) in shared.chain(end.own_ground()) {
+                let above = h - (along.hts + end.line * d); // (89d)
                 hobs = greater(hobs, above); // (89a)
                 from_rx = greater(from_rx, above / (end.dt - d)); // (89c)
             }
@@ -307,10 +281,11 @@ impl Bare {
     pub(super) fn horizon_distances(
         &self,
         along: &Along<'_>,
-        end: &End,
+        end: &End<'_>,
         horizons: &Horizons,
     ) -> [f64; 2] {
-        [along.d[horizons.lt], end.dt - along.d[horizons.lr]]
+        let d = |i: usize| end.d(along.d, i);
+        [d(horizons.lt), end.dt - d(horizons.lr)]
     }
 
     /// Where the horizons stand, equations (80) and (83), and the roughness
@@ -323,7 +298,7 @@ impl Bare {
         &self,
         along: &Along<'_>,
         h: &[f64],
-        end: &End,
+        end: &End<'_>,
         path: (&Horizons, &Surface),
     ) -> Between {
         let (horizons, surface) = path;
@@ -338,20 +313,29 @@ impl Bare {
         let range = lt.min(lr)..lt.max(lr) + 1;
         let line = [hst, m];
         Between {
-            dlt_km: along.d[lt],
-            dlr_km: end.dt - along.d[lr],
-            hm_m: self.most_over(along.d, h, (range, line)),
+            dlt_km: end.d(along.d, lt),
+            dlr_km: end.dt - end.d(along.d, lr),
+            hm_m: self.most_over(along.d, h, end, (range, line)),
         }
     }
 
     /// Greatest height in a range over a line of a height at the mast and a slope.
     ///
-    /// A block is walked only if its top could stand higher over the line's
-    /// lower end than what is found already.
-    fn most_over(&self, d: &[f64], h: &[f64], (range, line): (Range<usize>, [f64; 2])) -> f64 {
+    /// A block of the radial is walked only if its top could stand higher over the
+    /// line's lower end than what is found already.
+    fn most_over(
+        &self,
+        d: &[f64],
+        h: &[f64],
+        end: &End<'_>,
+        (all, line): (Range<usize>, [f64; 2]),
+    ) -> f64 {
         let [at_mast, slope] = line;
+        let range = all.start..all.end.min(end.last + 1);
+        let own = all.start.max(range.end)..all.end;
+        let own = own.map(|i| end.ground(h, i) - (at_mast + slope * end.d(d, i)));
+        let mut best = own.fold(f64::NEG_INFINITY, greater);
         let on_line = |i: usize| at_mast + slope * d[i];
-        let mut best = f64::NEG_INFINITY;
         let mut start = range.start;
         while start < range.end {
             let end = ((start / BLOCK + 1) * BLOCK).min(range.end);
@@ -366,12 +350,13 @@ impl Bare {
 
     /// The sample with the least clearance in Fresnel zones, as the scalar
     /// model picks it.
-    fn least_clearance(&self, along: &Along<'_>, h: &[f64], end: &End) -> usize {
+    fn least_clearance(&self, along: &Along<'_>, h: &[f64], end: &End<'_>) -> usize {
         let c = 500.0 / self.ae;
         let (dt, hts, hrs) = (end.dt, along.hts, end.hrs);
         let (mut best, mut block) = (f64::NEG_INFINITY, 0);
-        let inside = h.iter().zip(along.d).enumerate();
-        for (i, (h, d)) in inside.take(end.last + 1).skip(1) {
+        let inside = along.d.iter().copied().zip(h.iter().copied());
+        let inside = inside.take(end.last + 1).chain(end.own_ground());
+        for (i, (d, h)) in inside.enumerate().skip(1) {
             let dd = d * (dt - d);
             let y = (h - (hts + end.line * d)) + c * dd;
             let key = y * y.abs() / dd;
@@ -379,9 +364,10 @@ impl Bare {
                 (best, block) = (key, (i - 1) / LANES);
             }
         }
-        pick_last(block, end.last, |i| {
-            let (d, e) = (along.d[i], dt - along.d[i]);
-            let y = h[i] + 500.0 * d * e / self.ae - (hts * e + hrs * d) / dt;
+        pick_last(block, end.last_of_all(), |i| {
+            let d = end.d(along.d, i);
+            let e = dt - d;
+            let y = end.ground(h, i) + 500.0 * d * e / self.ae - (hts * e + hrs * d) / dt;
             y * y.abs() / (d * e)
         })
     }
@@ -412,6 +398,21 @@ fn segment([d0, d1]: [f64; 2], [h0, h1]: [f64; 2]) -> [f64; 2] {
     [
         step * (h1 + h0),
         step * (h1 * (2.0 * d1 + d0) + h0 * (d1 + 2.0 * d0)),
+    ]
+}
+
+/// [`segment`] of all segments from the last sample of the radial through an
+/// own end to the receiver: equal steps make of them two sums.
+#[inline(always)]
+fn own_segments([d0, dt]: [f64; 2], [h0, ground]: [f64; 2], own: Own<'_>) -> [f64; 2] {
+    let (step, [plain, numbered]) = (own.samples.step_km, own.seen.sums);
+    let (d, h) = (own.samples.d_km(dt, 0), own.samples.ground_amsl_m[0]);
+    let [v1, v2] = segment([d0, d], [h0, h]);
+    let products = 6.0 * (dt * plain - step * numbered);
+    let ends = ground * (3.0 * dt - step) - h * (3.0 * d - step);
+    [
+        v1 + step * (2.0 * plain - h + ground),
+        v2 + step * (products + ends),
     ]
 }
 

@@ -4,9 +4,11 @@
 
 mod arithmetic;
 
-use super::fold::{End, Obstacle};
+use super::end::{End, Own};
+use super::fold::Obstacle;
+use super::seen::{Look, Seen};
 use super::{Follow, Path, Reception};
-use crate::radial::Receiver;
+use crate::radial::{OwnEnd, Receiver};
 use crate::wide::wide;
 
 /// Receivers in a batch.
@@ -22,7 +24,7 @@ type Lanes = [f64; BATCH];
 pub(super) struct Batch {
     geometry: Geometry,
     losses: Losses,
-    paths: [Option<Path>; BATCH],
+    seen: [Seen; BATCH],
 }
 
 /// The geometry of a batch, one lane per receiver.
@@ -101,29 +103,35 @@ impl Default for Batch {
                 floor: ones,
                 loss: ones,
             },
-            paths: [const { None }; BATCH],
+            seen: [Seen::default(); BATCH],
         }
     }
 }
 
 impl Follow<'_> {
-    /// [`Follow::receive`] for receivers in rising order of distance, some at a
+    /// [`Follow::receive`] for receivers in the order that it asks for, some at a
     /// time; `take` is given the position of each and its answer, in order.
+    ///
+    /// * `own`: the own ends of all, or none.
     pub fn receive_all(
         &mut self,
         receivers: &[Receiver],
+        own: Option<&[OwnEnd]>,
         mut take: impl FnMut(usize, Option<Reception>),
     ) {
+        let own_of = |i: usize| own.and_then(|own| own.get(i));
         if self.beta.is_some() {
             for (i, receiver) in receivers.iter().enumerate() {
-                take(i, self.receive(receiver));
+                take(i, self.receive(receiver, own_of(i)));
             }
             return;
         }
         let mut work = self.batch.take().unwrap_or_default();
         for (number, batch) in receivers.chunks(BATCH).enumerate() {
-            self.batch(batch, &mut work, |i, reception| {
-                take(number * BATCH + i, reception);
+            let first = number * BATCH;
+            let own = own.and_then(|own| own.get(first..first + batch.len()));
+            self.batch((batch, own), &mut work, |i, reception| {
+                take(first + i, reception);
             });
         }
         *self.batch = Some(work);
@@ -131,18 +139,30 @@ impl Follow<'_> {
 
     fn batch(
         &mut self,
-        receivers: &[Receiver],
+        (receivers, own): (&[Receiver], Option<&[OwnEnd]>),
         work: &mut Batch,
         mut take: impl FnMut(usize, Option<Reception>),
     ) {
         let Batch {
             geometry,
             losses,
-            paths,
+            seen,
         } = work;
+        if let Some(own) = own {
+            pulp::Arch::new().dispatch(Look {
+                view: self.view(self.fixed.ae_km),
+                receivers,
+                own,
+                seen: &mut seen[..receivers.len()],
+            });
+        }
+        let mut paths: [Option<Path<'_>>; BATCH] = [const { None }; BATCH];
         for (i, receiver) in receivers.iter().enumerate() {
-            paths[i] = None;
-            if let Some(end) = self.end(receiver) {
+            let own = own.map(|own| Own {
+                samples: &own[i],
+                seen: &seen[i],
+            });
+            if let Some(end) = self.end(receiver, own) {
                 paths[i] = Some(self.geometry(receiver, end, (geometry, i)));
             }
         }
@@ -179,7 +199,7 @@ impl Follow<'_> {
             path.theta_r_mrad = losses.theta_r[i];
             let is_settled = losses.floor[i] > losses.lbd[i]
                 && path.near_surface.is_none()
-                && self.zones.is_inland(path.end.last, receiver);
+                && self.zones.is_inland(&path.end, receiver);
             let loss_db = if is_settled {
                 losses.loss[i]
             } else {
@@ -191,7 +211,12 @@ impl Follow<'_> {
 
     /// What needs the hulls as they are at this receiver.
     #[inline]
-    fn geometry(&mut self, receiver: &Receiver, end: End, lane: (&mut Geometry, usize)) -> Path {
+    fn geometry<'e>(
+        &mut self,
+        receiver: &Receiver,
+        end: End<'e>,
+        lane: (&mut Geometry, usize),
+    ) -> Path<'e> {
         let (all, i) = lane;
         self.median.advance(&self.along, end.last);
         self.bare.advance(&self.along, end.last);

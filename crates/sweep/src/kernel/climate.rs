@@ -3,6 +3,7 @@
 
 use physics::path_loss::{PathInput, Zone};
 
+use super::end::End;
 use crate::fast::{decades, exp, power, ten_to};
 use crate::radial::Receiver;
 
@@ -54,28 +55,30 @@ impl Zones {
 
     /// Whether the path lies inland from end to end.
     #[inline]
-    pub(super) fn is_inland(&self, last: usize, receiver: &Receiver) -> bool {
-        last < self.inland && receiver.zone == Zone::Inland
+    pub(super) fn is_inland(&self, end: &End<'_>, receiver: &Receiver) -> bool {
+        end.last < self.inland
+            && receiver.zone == Zone::Inland
+            && end.own.is_none_or(|own| own.samples.is_inland())
     }
 
     /// Fraction of the path over sea.
-    pub(super) fn omega(&self, d: &[f64], last: usize, receiver: &Receiver) -> f64 {
-        self.lengths(d, last, receiver).0 / receiver.d_km
+    pub(super) fn omega(&self, d: &[f64], end: &End<'_>, receiver: &Receiver) -> f64 {
+        self.lengths(d, end, receiver).0 / receiver.d_km
     }
 
     /// Climate of the path to a receiver.
     pub(super) fn climate(
         &self,
         d: &[f64],
-        last: usize,
+        end: &End<'_>,
         receiver: &Receiver,
         centre_lat_deg: f64,
     ) -> Climate {
         let dt = receiver.d_km;
-        let (sea, land, inland) = if self.is_inland(last, receiver) {
+        let (sea, land, inland) = if self.is_inland(end, receiver) {
             (0.0, dt, dt)
         } else {
-            self.lengths(d, last, receiver)
+            self.lengths(d, end, receiver)
         };
         let tau = tau(inland);
         let mu1 = mu1(land, tau);
@@ -108,10 +111,10 @@ impl Zones {
     ///
     /// Summed as the scalar model sums them, so that a path of exactly three
     /// quarters sea falls on the same side of equation (49).
-    fn lengths(&self, d: &[f64], last: usize, receiver: &Receiver) -> (f64, f64, f64) {
-        let dt = receiver.d_km;
-        let points = last + 2;
-        let at = |i: usize| if i > last { dt } else { d[i] };
+    fn lengths(&self, d: &[f64], end: &End<'_>, receiver: &Receiver) -> (f64, f64, f64) {
+        let (dt, last) = (receiver.d_km, end.last);
+        let points = end.last_of_all() + 2;
+        let at = |i: usize| if i + 1 == points { dt } else { end.d(d, i) };
         let length = |first: usize, past: usize| {
             let after = if past < points {
                 0.5 * (at(past) - at(past - 1))
@@ -127,10 +130,12 @@ impl Zones {
         };
         let clipped = self.runs.iter().filter(|run| run.first <= last);
         let clipped = clipped.map(|run| (run.zone, run.first, run.last.min(last) + 1));
-        let end = (receiver.zone, points - 1, points);
+        let own = end.own.iter().flat_map(|own| own.samples.zone);
+        let own = own.chain([receiver.zone]).zip(last + 1..);
+        let own = own.map(|(zone, i)| (zone, i, i + 1));
         let all_runs = |of: fn(Zone) -> bool, take: &mut dyn FnMut(f64)| {
             let mut open: Option<(usize, usize)> = None;
-            for (zone, first, past) in clipped.clone().chain([end]) {
+            for (zone, first, past) in clipped.clone().chain(own.clone()) {
                 match (of(zone), open) {
                     (true, Some((start, _))) => open = Some((start, past)),
                     (true, None) => open = Some((first, past)),

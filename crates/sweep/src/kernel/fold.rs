@@ -6,6 +6,7 @@ use crate::hull::{Hull, prominent};
 use crate::wide::wide;
 
 use super::bare::greater;
+use super::end::End;
 
 /// Vertices of the Fresnel search looked at together.
 const BLOCK: usize = 16;
@@ -33,19 +34,6 @@ impl Along<'_> {
     pub(super) fn step(&self) -> f64 {
         self.d.get(1).copied().unwrap_or(1.0)
     }
-}
-
-/// A receiver seen from its radial.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct End {
-    /// Distance from the mast. \[km\]
-    pub(super) dt: f64,
-    /// Antenna above sea level. \[m\]
-    pub(super) hrs: f64,
-    /// Slope of the straight line from the mast's antenna. \[m/km\]
-    pub(super) line: f64,
-    /// Last sample inside the path.
-    pub(super) last: usize,
 }
 
 /// What stands nearest to the ray.
@@ -165,13 +153,23 @@ impl Fold {
 
     /// Whether the straight ray clears ground and clutter.
     #[inline]
-    pub(super) fn in_sight(&self, end: &End) -> bool {
-        self.prefix[end.last].steepest + self.c * end.dt < end.line
+    pub(super) fn in_sight(&self, end: &End<'_>) -> bool {
+        self.steepest(end) + self.c * end.dt < end.line
+    }
+
+    /// Steepest folded slope from the mast. \[m/km\]
+    #[inline]
+    fn steepest(&self, end: &End<'_>) -> f64 {
+        let steepest = self.prefix[end.last].steepest;
+        match end.own {
+            Some(own) => greater(steepest, own.seen.from_mast),
+            None => steepest,
+        }
     }
 
     /// Bullington loss of the profile, equations (13) to (21). \[dB\]
     #[inline]
-    pub(super) fn bullington_db(&self, along: &Along<'_>, top: &[f64], end: &End) -> f64 {
+    pub(super) fn bullington_db(&self, along: &Along<'_>, top: &[f64], end: &End<'_>) -> f64 {
         let nu = match self.obstacle(along, top, end) {
             Obstacle::None => return 0.0,
             Obstacle::Below { key } => nu_of_key(key, end.dt, along.lambda_m),
@@ -184,27 +182,41 @@ impl Fold {
 
     /// What the Bullington loss of a path comes from.
     #[inline]
-    pub(super) fn obstacle(&self, along: &Along<'_>, top: &[f64], end: &End) -> Obstacle {
+    pub(super) fn obstacle(&self, along: &Along<'_>, top: &[f64], end: &End<'_>) -> Obstacle {
         if self.in_sight(end) {
             let t = end.line - self.c * end.dt;
+            let own = end.own.map(|own| own.seen.key);
             if t >= self.prefix[end.last].reach + SAFETY {
-                return Obstacle::None;
+                return own.map_or(Obstacle::None, |key| Obstacle::Below { key });
             }
-            let key = self.sight_key(end, t);
+            let key = greater(self.sight_key(end, t), own.unwrap_or(f64::NEG_INFINITY));
             return Obstacle::Below { key };
         }
-        let (dt, h2) = (end.dt, end.hrs);
-        let stim = self.prefix[end.last].steepest + self.c * dt; // (13)
-        let i = self.receiver_horizon(along, end);
-        let srim = (top[i] - h2) / (dt - along.d[i]) + self.c * along.d[i]; // (17)
+        let stim = self.steepest(end) + self.c * end.dt; // (13)
         Obstacle::Edge {
-            slopes: [stim, srim],
+            slopes: [stim, self.steepest_from_receiver(along, top, end)],
         }
     }
 
-    /// The sample seen steepest from the receiver.
+    /// Steepest slope from the receiver, equation (17). \[m/km\]
     #[inline]
-    fn receiver_horizon(&self, along: &Along<'_>, end: &End) -> usize {
+    fn steepest_from_receiver(&self, along: &Along<'_>, top: &[f64], end: &End<'_>) -> f64 {
+        let (dt, h2, c) = (end.dt, end.hrs, self.c);
+        let own = end.own.map(|own| own.seen.from_receiver);
+        let from_mast = self.prefix[end.last].steepest;
+        if let Some(slope) = own
+            && end.hides_radial(along, c, slope, from_mast)
+        {
+            return slope - c * dt;
+        }
+        let i = self.receiver_horizon(along, end);
+        let srim = (top[i] - h2) / (dt - along.d[i]) + c * along.d[i]; // (17)
+        own.map_or(srim, |slope| greater(srim, slope - c * dt))
+    }
+
+    /// The sample of the radial seen steepest from the receiver.
+    #[inline]
+    fn receiver_horizon(&self, along: &Along<'_>, end: &End<'_>) -> usize {
         let g = end.hrs - self.c * end.dt * end.dt;
         let of_last = (self.g[end.last] - g) / (end.dt - along.d[end.last]);
         match self.hull.tangent(end.dt, g) {
@@ -213,13 +225,13 @@ impl Fold {
         }
     }
 
-    /// Greatest signed square of the height over the ray by d·(dt−d), of a
-    /// path in sight: a negative number.
+    /// Greatest signed square of the height over the ray by d·(dt−d), of the
+    /// radial's samples of a path in sight: a negative number.
     ///
     /// * `ruled_out`: samples whose slope plus margin stays below this are not
     ///   sought; minus infinity seeks all.
     #[inline]
-    fn sight_key(&self, end: &End, ruled_out: f64) -> f64 {
+    fn sight_key(&self, end: &End<'_>, ruled_out: f64) -> f64 {
         let (dt, t) = (end.dt, end.line - self.c * end.dt);
         let count = self.prefix[end.last].records as usize;
         let records = &self.records[..count];
@@ -246,9 +258,10 @@ impl Fold {
     }
 
     /// Greatest signed square of the height over the ray by d·(dt−d).
-    pub(super) fn greatest_key(&self, along: &Along<'_>, end: &End) -> f64 {
+    pub(super) fn greatest_key(&self, along: &Along<'_>, end: &End<'_>) -> f64 {
         if self.in_sight(end) {
-            return self.sight_key(end, f64::NEG_INFINITY);
+            let own = end.own.map_or(f64::NEG_INFINITY, |own| own.seen.key);
+            return greater(self.sight_key(end, f64::NEG_INFINITY), own);
         }
         // Where something stands above the ray, the greatest is a vertex.
         let (dt, base) = (end.dt, end.hrs - end.line * end.dt);
@@ -258,7 +271,9 @@ impl Fold {
             y * y.abs() / (d * (dt - d))
         };
         let last = (along.d[end.last], self.g[end.last]);
-        let all = self.hull.vertices().chain([last]);
+        let fold = |(d, top): (f64, f64)| (d, top - self.c * d * d);
+        let own = end.own_tops().map(fold);
+        let all = self.hull.vertices().chain([last]).chain(own);
         all.map(key).fold(f64::NEG_INFINITY, f64::max)
     }
 }

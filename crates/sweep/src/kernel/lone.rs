@@ -21,6 +21,7 @@ use pulp::Arch;
 use super::bare::{Between, is_over};
 use super::climate::Zones;
 use super::ducting::DuctPath;
+use super::end::End;
 use super::fold::{edge_nu, nu_of_key, single_edge_db};
 use super::{Fixed, Kernel, Reception, interpolation, joint_db, spread_db, with_duct_db};
 use crate::fast::{atan, decades, ten_to};
@@ -300,6 +301,7 @@ impl Path<'_> {
         let steps = SmoothSteps {
             step_km: self.walk.step_km(),
             last: self.walk.steps() as usize - 1,
+            own_step_km: None,
             lambda_m: fixed.lambda_m,
         };
         (ldsph_db - steps.bullington_db(&sphere)).max(0.0)
@@ -341,10 +343,15 @@ impl Path<'_> {
         if floor_db > lbd_db {
             return lbd_db;
         }
-        let d = [0.0];
-        let climate = self
-            .inland
-            .climate(&d, 0, self.ends.receiver, self.ends.centre_lat_deg);
+        let end = End {
+            dt: line.dt,
+            hrs: line.hrs,
+            line: line.slope,
+            last: 0,
+            own: None,
+        };
+        let (receiver, lat_deg) = (self.ends.receiver, self.ends.centre_lat_deg);
+        let climate = self.inland.climate(&[0.0], &end, receiver, lat_deg);
         let lba_db = ducting.loss_db(&duct, &climate, &self.between([hst, hsr]));
         with_duct_db([lba_db, lb0p_db, lbd_db], line.dt)
     }

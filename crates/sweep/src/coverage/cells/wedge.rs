@@ -53,7 +53,7 @@ impl Wedge {
         let step_km = 0.5 * plan.cell_km;
         for azimuth_rad in azimuths_rad {
             let ray = plan.to_target.ray(azimuth_rad);
-            ray.fill(step_km, points.ceil() as usize + 1, &mut self.positions);
+            ray.fill(step_km, 0..points.ceil() as usize + 1, &mut self.positions);
             self.enclose(cols);
         }
         let [from, mut to] = azimuths_rad;
@@ -64,9 +64,7 @@ impl Wedge {
         for i in 0..=arc {
             let azimuth_rad = from + (to - from) * i as f64 / arc as f64;
             let ray = plan.to_target.ray(azimuth_rad);
-            ray.fill(plan.radius_km, 2, &mut self.positions);
-            self.positions.col.swap_remove(0);
-            self.positions.row.swap_remove(0);
+            ray.fill(plan.radius_km, 1..2, &mut self.positions);
             self.enclose(cols);
         }
         let is_empty = |span: &[u32; 2]| span[0] >= span[1];

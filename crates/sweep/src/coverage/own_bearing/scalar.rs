@@ -28,7 +28,7 @@ impl Scalar {
         self.radial.step_km = entry.d_km / steps as f64;
         let azimuth_rad = path.towards[0].atan2(path.towards[1]);
         let parts = (&mut self.radial, &mut self.samples);
-        plan.surroundings.trace(azimuth_rad, last + 1, parts);
+        plan.surroundings.trace(azimuth_rad, 0..last + 1, parts);
         let radial = &mut self.radial;
         if let Some(h) = plan.request.mast_ground_amsl_m {
             radial.ground_amsl_m[0] = h;

@@ -5,6 +5,8 @@
 //! (loads), the height between these (plain arithmetic). The first and the
 //! last are vector instructions of whatever width the processor has.
 
+mod ends;
+
 use std::ops::Range;
 
 use geodesy::LonLat;
@@ -15,6 +17,7 @@ use raster::Grid;
 use crate::azimuthal::{OutOfMap, RAY_TERMS, ToCells};
 use crate::ground::{CoverClasses, Ground};
 use crate::kernel::{CHUNK, Inside};
+pub(in crate::coverage) use ends::EndPaths;
 
 /// The grid of a raster as far as the circle reaches.
 struct Window<'a> {
@@ -145,7 +148,7 @@ impl<'a> Sheet<'a> {
     pub(super) fn trace(
         &self,
         towards: [f64; 2],
-        (inside, places): (&mut Inside, &mut Places),
+        (inside, places): (&mut Inside, &mut Places<CHUNK>),
     ) -> bool {
         let (step_km, steps) = (inside.step_km, inside.steps);
         let Some(terms) = self.window.path(towards, step_km, steps) else {
@@ -211,7 +214,7 @@ struct Layer<'a> {
 struct Trace<'a, 'b> {
     layer: Layer<'a>,
     inside: &'b mut Inside,
-    places: &'b mut Places,
+    places: &'b mut Places<CHUNK>,
 }
 
 impl WithSimd for Trace<'_, '_> {
@@ -249,7 +252,7 @@ impl Layer<'_> {
     /// a chunk the rest is some 1e-6 cells.
     #[inline(always)]
     fn around_middle(&self, chunk: usize) -> [[f64; 3]; 2] {
-        let middle = (chunk * CHUNK + 1) as f64 + MIDDLE;
+        let middle = (chunk * CHUNK + 1) as f64 + middle(CHUNK);
         let mut around = [[0.0; 3]; 2];
         for (around, terms) in around.iter_mut().zip(&self.terms) {
             let [mut value, mut slope, mut bend] = [0.0; 3];
@@ -264,28 +267,28 @@ impl Layer<'_> {
     }
 }
 
-/// Where the samples of a chunk fall, and what is there.
+/// Where N samples fall, and what is there.
 #[derive(Debug, Clone)]
-pub(super) struct Places {
+pub(super) struct Places<const N: usize> {
     /// Cell above and to the left.
-    cell: [u32; CHUNK],
+    cell: [u32; N],
     /// Cell that contains the sample.
-    nearest: [u32; CHUNK],
+    nearest: [u32; N],
     /// Weights of the cells to the right and below.
-    right: [f32; CHUNK],
-    below: [f32; CHUNK],
+    right: [f32; N],
+    below: [f32; N],
     /// Heights of the four cells: upper left, lower left, upper right, lower right.
-    around: [[f32; 4]; CHUNK],
+    around: [[f32; 4]; N],
 }
 
-impl Default for Places {
+impl<const N: usize> Default for Places<N> {
     fn default() -> Self {
         Self {
-            cell: [0; CHUNK],
-            nearest: [0; CHUNK],
-            right: [0.0; CHUNK],
-            below: [0.0; CHUNK],
-            around: [[0.0; 4]; CHUNK],
+            cell: [0; N],
+            nearest: [0; N],
+            right: [0.0; N],
+            below: [0.0; N],
+            around: [[0.0; 4]; N],
         }
     }
 }
@@ -293,15 +296,17 @@ impl Default for Places {
 /// Adding this to a whole number leaves it in the low bits.
 const WHOLE: f64 = 4_503_599_627_370_496.0;
 
-/// Middle of a chunk, in samples from its first.
-const MIDDLE: f64 = 0.5 * (CHUNK - 1) as f64;
+/// Middle of some samples, counted from the first.
+const fn middle(samples: usize) -> f64 {
+    0.5 * (samples - 1) as f64
+}
 
 #[inline(always)]
-fn place(terms: &[[f64; 3]; 2], width: f64, places: &mut Places) {
+fn place<const N: usize>(terms: &[[f64; 3]; 2], width: f64, places: &mut Places<N>) {
     let [u0, u1, u2] = terms[0];
     let [v0, v1, v2] = terms[1];
-    for l in 0..CHUNK {
-        let i = l as f64 - MIDDLE;
+    for l in 0..N {
+        let i = l as f64 - middle(N);
         let u = (u2 * i + u1) * i + u0;
         let v = (v2 * i + v1) * i + v0;
         let (left, top) = (u.floor(), v.floor());
@@ -317,7 +322,7 @@ fn place(terms: &[[f64; 3]; 2], width: f64, places: &mut Places) {
 }
 
 #[inline(always)]
-fn look_around(pairs: &[[f32; 2]], places: &mut Places) {
+fn look_around<const N: usize>(pairs: &[[f32; 2]], places: &mut Places<N>) {
     for (around, cell) in places.around.iter_mut().zip(&places.cell) {
         let cell = *cell as usize;
         // Behind the last sample of a path a chunk may leave the window.
@@ -330,7 +335,7 @@ fn look_around(pairs: &[[f32; 2]], places: &mut Places) {
 /// What a sample stands above the upper left cell is worked out in single
 /// precision: some 1e-7 of the rise to the next cell.
 #[inline(always)]
-fn interpolate(places: &Places, heights: &mut [f64; CHUNK]) {
+fn interpolate<const N: usize>(places: &Places<N>, heights: &mut [f64; N]) {
     for (l, height) in heights.iter_mut().enumerate() {
         let [a, c, b, d] = places.around[l];
         let (upper, left) = (b - a, c - a);

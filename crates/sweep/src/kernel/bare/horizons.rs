@@ -1,0 +1,166 @@
+//! The horizons of mast and receiver over bare ground.
+
+use super::{Bare, Horizons, LANES, greater, is_over, pick_last};
+use crate::hull::TIE;
+use crate::kernel::end::End;
+use crate::kernel::fold::Along;
+
+impl Bare {
+    /// Horizons, equations (76) to (82).
+    #[inline]
+    pub(in crate::kernel) fn horizons(
+        &self,
+        along: &Along<'_>,
+        h: &[f64],
+        end: &End<'_>,
+    ) -> Horizons {
+        let (dt, hts, hrs) = (end.dt, along.hts, end.hrs);
+        let direct = (hrs - hts) / (1e3 * dt) - dt / (2.0 * self.ae); // (78)
+        let (lt, steepest) = self.mast_horizon(along, h, end, direct);
+        if is_over(steepest, direct) {
+            let lr = self.receiver_horizon(along, h, end);
+            return Horizons {
+                transhorizon: true,
+                slope_t: steepest,                        // (79)
+                slope_r: self.slope_r(along, h, end, lr), // (82)
+                lt,
+                lr,
+            };
+        }
+        Horizons {
+            transhorizon: false,
+            slope_t: direct,
+            slope_r: (hts - hrs) / (1e3 * dt) - dt / (2.0 * self.ae), // (81)
+            lt: 0,
+            lr: 0,
+        }
+    }
+
+    /// Sample of the mast's horizon and the tangent of its elevation; anything
+    /// lower than the direct ray's where that is in sight.
+    #[inline]
+    fn mast_horizon(
+        &self,
+        along: &Along<'_>,
+        h: &[f64],
+        end: &End<'_>,
+        direct: f64,
+    ) -> (usize, f64) {
+        let so_far = &self.prefix[end.last];
+        let Some(own) = end.own else {
+            return (so_far.horizon as usize, so_far.horizon_slope);
+        };
+        let slope = own.seen.bare_from_mast;
+        if slope < 1e3 * so_far.horizon_slope - TIE || slope + TIE < 1e3 * direct {
+            return (so_far.horizon as usize, so_far.horizon_slope);
+        }
+        self.mast_horizon_in_own_end(along, h, end)
+    }
+
+    /// Goes on from the last sample of the radial as [`Bare::begin`] goes along it.
+    fn mast_horizon_in_own_end(&self, along: &Along<'_>, h: &[f64], end: &End<'_>) -> (usize, f64) {
+        let (half_bend, hts) = (500.0 / self.ae, along.hts);
+        let sample = |i: usize| (end.d(along.d, i), end.ground(h, i));
+        let t = |i: usize| {
+            let (d, h) = sample(i);
+            (h - hts) / d - half_bend * d
+        };
+        let so_far = &self.prefix[end.last];
+        let mut found = (so_far.horizon as usize, so_far.horizon_slope);
+        let block = (found.0 - 1) / LANES * LANES + 1;
+        let mut block_end = block + LANES;
+        let in_block = block..block_end.min(end.last + 1);
+        let mut best = in_block.map(t).fold(f64::NEG_INFINITY, greater);
+        for i in end.last + 1..=end.last_of_all() {
+            if t(i) <= best && i >= block_end {
+                continue;
+            }
+            let mut from = i;
+            if t(i) > best {
+                best = t(i);
+                if i >= block_end {
+                    from = (i - 1) / LANES * LANES + 1;
+                    block_end = from + LANES;
+                    found.1 = f64::NEG_INFINITY;
+                }
+            }
+            for j in from..=i {
+                let slope = self.slope_t(hts, sample(j));
+                if slope > found.1 {
+                    found = (j, slope);
+                }
+            }
+        }
+        found
+    }
+
+    /// Sample of the receiver's horizon, equation (83).
+    #[inline]
+    fn receiver_horizon(&self, along: &Along<'_>, h: &[f64], end: &End<'_>) -> usize {
+        let Some(own) = end.own else {
+            return self.receiver_horizon_on_radial(along, h, end);
+        };
+        let c = 500.0 / self.ae;
+        let from_mast = 1e3 * self.prefix[end.last].horizon_slope;
+        let [first, last] = own.seen.steepest;
+        let steepest = own.seen.bare_from_receiver - 2.0 * TIE;
+        let is_own = end.hides_radial(along, c, steepest, from_mast) || {
+            let g = end.hrs - c * end.dt * end.dt;
+            let of_last = (self.g[end.last] - g) / (end.dt - along.d[end.last]);
+            let touch = self.folded.tangent(end.dt, g);
+            let of_radial = touch.map_or(of_last, |touch| greater(of_last, touch.slope));
+            if of_radial > own.seen.bare_from_receiver + 2.0 * TIE {
+                return self.receiver_horizon_on_radial(along, h, end);
+            }
+            of_radial < steepest
+        };
+        if is_own && first == last {
+            return end.last + 1 + first;
+        }
+        self.receiver_horizon_walked(along, h, end)
+    }
+
+    /// The receiver's horizon by a walk over all samples, as the scalar model picks it.
+    fn receiver_horizon_walked(&self, along: &Along<'_>, h: &[f64], end: &End<'_>) -> usize {
+        let c = 500.0 / self.ae;
+        let (mut best, mut block) = (f64::NEG_INFINITY, 0);
+        for i in 1..=end.last_of_all() {
+            let e = end.dt - end.d(along.d, i);
+            let r = (end.ground(h, i) - end.hrs) / e - c * e;
+            if r >= best {
+                (best, block) = (r, (i - 1) / LANES);
+            }
+        }
+        let last = end.last_of_all();
+        pick_last(block, last, |i| self.slope_r(along, h, end, i))
+    }
+
+    /// The receiver's horizon where it is a sample of the radial.
+    #[inline]
+    fn receiver_horizon_on_radial(&self, along: &Along<'_>, h: &[f64], end: &End<'_>) -> usize {
+        let c = 500.0 / self.ae;
+        let g = end.hrs - c * end.dt * end.dt;
+        let of_last = (self.g[end.last] - g) / (end.dt - along.d[end.last]);
+        let Some(touch) = self.folded.tangent(end.dt, g) else {
+            return end.last;
+        };
+        if of_last > touch.slope + TIE {
+            return end.last;
+        }
+        let has_last = of_last >= touch.slope - TIE;
+        if touch.first == touch.last && !has_last {
+            return self.folded.sample_at(touch.at);
+        }
+        let (mut best, mut block) = (f64::NEG_INFINITY, 0);
+        let ties = (touch.first..=touch.last).map(|vertex| self.folded.sample_at(vertex));
+        for i in ties.chain(has_last.then_some(end.last)) {
+            let e = end.dt - along.d[i];
+            let r = (h[i] - end.hrs) / e - c * e;
+            if r >= best {
+                (best, block) = (r, (i - 1) / LANES);
+            }
+        }
+        let last = end.last_of_all();
+        pick_last(block, last, |i| self.slope_r(along, h, end, i))
+    }
+}
