@@ -2,8 +2,7 @@
 
 #![expect(
     clippy::unwrap_used,
-    clippy::print_stdout,
-    reason = "tests fail where something is not there, and say what a hop carries"
+    reason = "tests fail where something is not there"
 )]
 
 mod formula_world;
