@@ -1,87 +1,134 @@
-// The stage of an end-to-end test: a project in a folder of its own, the program
-// that serves it, and a real browser that is watched while it is used.
+// The stage of an end-to-end test: the program that serves a folder, and a real
+// browser that is watched while it is used. Nothing here waits for a time to
+// pass: it waits for a state, for as long as a loaded machine may need.
 
-import { spawn, spawnSync } from "node:child_process";
-import { existsSync, mkdirSync, mkdtempSync, rmSync } from "node:fs";
+import { spawn } from "node:child_process";
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, statSync } from "node:fs";
 import { tmpdir } from "node:os";
-import { join, resolve } from "node:path";
+import { basename, dirname, extname, join, resolve } from "node:path";
 import { chromium } from "playwright-core";
 
-const ROOT = resolve(import.meta.dirname, "../..");
+export const ROOT = resolve(import.meta.dirname, "../..");
 export const PICTURES = process.env["MASTWRIGHT_PICTURES"] ?? join(ROOT, "target/pictures");
 const BROWSERS = [process.env["CHROMIUM"], "/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"];
 
+/** Far beyond what anything here needs on an idle machine; a fault shows as a state that never comes. */
+export const PATIENCE_MS = 120_000;
+
 export const browserPath = () => BROWSERS.find((path) => path && existsSync(path));
 
-/** The program: the optimised one, where it is there, for its times are told. */
-export function programPath() {
-  const given = process.env["MASTWRIGHT"];
-  const found = [given, join(ROOT, "target/release/mastwright"), join(ROOT, "target/debug/mastwright")].find((path) => path && existsSync(path));
-  if (!found) throw new Error("the program is not built: run `make build` first");
-  return found;
+/** Time of the newest file below. */
+function newest_ms(path) {
+  const about = statSync(path);
+  if (!about.isDirectory()) return about.mtimeMs;
+  return Math.max(0, ...readdirSync(path).map((name) => newest_ms(join(path, name))));
 }
+
+/** The program: the one that is named; the optimised one where no source is newer, for its times are told; or the other. */
+export function programPath() {
+  const named = process.env["MASTWRIGHT"];
+  if (named) return resolve(named);
+  const [fast, plain] = ["release", "debug"].map((profile) => join(ROOT, "target", profile, "mastwright"));
+  const isFresh = () => statSync(fast).mtimeMs > Math.max(...["crates", "data", "Cargo.lock"].map((at) => newest_ms(join(ROOT, at))));
+  if (existsSync(fast) && (!existsSync(plain) || isFresh())) return fast;
+  if (existsSync(plain)) return plain;
+  throw new Error("the program is not built: run `make build` first");
+}
+
+export const isOptimised = () => basename(dirname(programPath())) === "release";
+
+/** The shared reference data: named, or beside the checkout. Null where there are none. */
+export function sharedPath() {
+  const places = [process.env["MASTWRIGHT_SHARED"], join(ROOT, "../shared")];
+  return places.find((path) => path && existsSync(join(path, "geodata"))) ?? null;
+}
+
+const folders = [];
+process.on("exit", () => folders.forEach((path) => rmSync(path, { recursive: true, force: true })));
 
 /** A fresh folder, taken away at the end. */
 export function folder(name) {
   const base = mkdtempSync(join(tmpdir(), "mastwright-"));
-  process.on("exit", () => rmSync(base, { recursive: true, force: true }));
-  return join(base, name);
+  folders.push(base);
+  const path = join(base, name);
+  mkdirSync(path);
+  return path;
 }
 
-export function demoFolder() {
-  const dir = folder("island");
-  const made = spawnSync(programPath(), ["demo", dir, "--no-open", "--quiet"], { encoding: "utf8" });
-  if (made.status !== 0 && made.status !== 1) throw new Error(`no example project: ${made.stderr}`);
-  return dir;
-}
-
-/** Opens a folder; the answer ends with the program. */
+/** Opens a folder; the program runs until it is ended. */
 export async function serve(dir) {
   const program = spawn(programPath(), ["open", dir, "--no-browser", "--port", "0"], { stdio: ["ignore", "pipe", "pipe"] });
+  const end = () => program.kill("SIGKILL");
+  process.on("exit", end);
   let said = "";
   const address = await new Promise((found, failed) => {
+    const late = setTimeout(() => failed(new Error(`no address:\n${said}`)), PATIENCE_MS);
     const listen = (chunk) => {
       said += chunk;
       const match = said.match(/https?:\/\/\S+/);
-      if (match) found(match[0]);
+      if (!match) return;
+      clearTimeout(late);
+      found(match[0]);
     };
     program.stdout.on("data", listen);
     program.stderr.on("data", listen);
     program.on("exit", (code) => failed(new Error(`the program ended with ${code}:\n${said}`)));
-    setTimeout(() => failed(new Error(`no address within a minute:\n${said}`)), 60_000).unref();
   });
-  return { address, kill: (signal = "SIGTERM") => program.kill(signal) };
+  return { address, end };
 }
 
-/** A page that tells of every error and every request that would leave the machine. */
-export async function look(address, size = { width: 1280, height: 800 }) {
-  const browser = await chromium.launch({
+export function startBrowser() {
+  return chromium.launch({
     executablePath: browserPath(),
+    timeout: PATIENCE_MS,
     args: [
-      "--headless", "--no-sandbox", "--disable-gpu", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--disable-quic",
-      "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync",
+      "--headless", "--no-sandbox", "--disable-dev-shm-usage",
+      // Drawn by the processor: the same everywhere, with or without a graphics adapter.
+      "--disable-gpu", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
+      "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync",
+      // What would leave the machine finds no way out, and is told as a fault.
+      "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1, EXCLUDE localhost",
     ],
   });
-  const context = await browser.newContext({ viewport: size, acceptDownloads: true });
+}
+
+function isHere(address) {
+  const { hostname, protocol } = new URL(address);
+  return ["127.0.0.1", "localhost", "[::1]"].includes(hostname) || ["data:", "blob:"].includes(protocol);
+}
+
+/** The page from a folder, where one is named: a page just built, over a program that was built before. */
+async function servePage(page, from) {
+  await page.route(/\/assets\/|\/(\?.*)?$/, async (route) => {
+    const { pathname } = new URL(route.request().url());
+    const path = join(from, pathname === "/" ? "index.html" : pathname);
+    if (!existsSync(path)) return route.continue();
+    const contentType = { ".js": "text/javascript", ".css": "text/css" }[extname(path)] ?? "text/html";
+    await route.fulfill({ contentType, body: readFileSync(path) });
+  });
+}
+
+/** A page that keeps a list of every error and of every request that would leave the machine. */
+export async function look(browser, address, size = { width: 1280, height: 800 }) {
+  const context = await browser.newContext({ viewport: size, acceptDownloads: true, reducedMotion: "reduce" });
+  context.setDefaultTimeout(PATIENCE_MS);
   const page = await context.newPage();
   const complaints = [];
   page.on("pageerror", (error) => complaints.push(`error: ${error.message}`));
   page.on("console", (message) => {
     if (message.type() === "error") complaints.push(`console: ${message.text()} ${message.location().url}`);
   });
-  page.on("request", (request) => {
-    const { hostname, protocol } = new URL(request.url());
-    const isHere = ["127.0.0.1", "localhost", "[::1]"].includes(hostname) || ["data:", "blob:"].includes(protocol);
-    if (!isHere) complaints.push(`left the machine: ${request.url()}`);
+  let requests = 0;
+  context.on("request", (request) => {
+    requests += 1;
+    if (!isHere(request.url())) complaints.push(`left the machine: ${request.url()}`);
   });
-  await page.goto(address);
-  await page.waitForSelector(".map[data-ready=true]", { timeout: 60_000 }).catch(() => {});
-  return { browser, page, complaints };
-}
-
-/** Keeps a picture for people to look at. */
-export async function picture(page, name) {
-  mkdirSync(PICTURES, { recursive: true });
-  await page.waitForTimeout(400); // tiles fade in
-  await page.screenshot({ path: join(PICTURES, `${name}.png`) });
+  page.on("websocket", (socket) => complaints.push(`a socket: ${socket.url()}`));
+  const from = process.env["MASTWRIGHT_PAGE"];
+  if (from) {
+    await context.request.get(address); // the door opens, the page comes from elsewhere
+    await servePage(page, from);
+  }
+  await page.goto(from ? new URL("/", address).href : address);
+  return { context, page, complaints, requests: () => requests };
 }

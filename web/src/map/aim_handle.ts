@@ -9,6 +9,8 @@ import { open } from "../state/project.svelte";
 import { text } from "../text/en";
 
 const KEY_STEP_DEG = 5;
+/** The handle stands clear of the mast's name, however far out the map is zoomed. */
+const LEAST_ARM_PX = 90;
 
 /** Aims are set to a tenth of a degree: nobody mounts an antenna more exactly. */
 const rounded = (azimuth_deg: number): number => (Math.round(azimuth_deg * 10) / 10) % 360;
@@ -17,7 +19,7 @@ export class AimHandle {
   private readonly marker: Marker;
   private azimuth_deg: number;
 
-  constructor(map: MapLibre, private readonly sector: SectorMark) {
+  constructor(private readonly map: MapLibre, private readonly sector: SectorMark) {
     this.azimuth_deg = sector.azimuth_deg;
     const element = document.createElement("button");
     element.className = "aim-handle";
@@ -25,23 +27,43 @@ export class AimHandle {
     element.title = text.map.aim(sector.id);
     element.addEventListener("click", (event) => event.stopPropagation());
     element.addEventListener("keydown", (event) => this.onkey(event));
-    this.marker = new Marker({ element, draggable: true, anchor: "center" }).setLngLat(this.tip()).addTo(map);
+    this.marker = new Marker({ element, draggable: true, anchor: "center" }).setLngLat([sector.position.lon_deg, sector.position.lat_deg]).addTo(map);
+    this.place();
+    map.on("zoom", this.place);
     this.marker.on("drag", () => {
       const { lng, lat } = this.marker.getLngLat();
       this.turn(azimuthTo(sector.position, lng, lat));
+      this.drawArm(lng, lat);
     });
     this.marker.on("dragend", () => {
-      this.marker.setLngLat(this.tip());
+      this.place();
       void this.make();
     });
   }
 
   remove(): void {
+    this.map.off("zoom", this.place);
     this.marker.remove();
   }
 
-  private tip(): [number, number] {
-    return placeAt(this.sector.position, this.azimuth_deg, reach_m(this.sector));
+  /** Puts the handle where the aim points to. */
+  private readonly place = (): void => {
+    const { position } = this.sector;
+    const reached = placeAt(position, this.azimuth_deg, reach_m(this.sector));
+    const [mast, end] = [this.map.project([position.lon_deg, position.lat_deg]), this.map.project(reached)];
+    const arm_px = Math.hypot(end.x - mast.x, end.y - mast.y);
+    const tip = placeAt(position, this.azimuth_deg, reach_m(this.sector) * Math.max(1, LEAST_ARM_PX / arm_px));
+    this.marker.setLngLat(tip);
+    this.drawArm(...tip);
+  };
+
+  /** A line from the mast to the handle. */
+  private drawArm(lon_deg: number, lat_deg: number): void {
+    const { position } = this.sector;
+    const [mast, tip] = [this.map.project([position.lon_deg, position.lat_deg]), this.map.project([lon_deg, lat_deg])];
+    const element = this.marker.getElement();
+    element.style.setProperty("--arm-length", `${Math.hypot(mast.x - tip.x, mast.y - tip.y)}px`);
+    element.style.setProperty("--arm-turn", `${Math.atan2(mast.y - tip.y, mast.x - tip.x)}rad`);
   }
 
   private change(): Change {
@@ -65,13 +87,13 @@ export class AimHandle {
       event.preventDefault();
       event.stopPropagation();
       this.turn(this.azimuth_deg + step);
-      this.marker.setLngLat(this.tip());
+      this.place();
     } else if (event.key === "Enter") {
       event.preventDefault();
       void this.make();
     } else if (event.key === "Escape") {
       this.azimuth_deg = this.sector.azimuth_deg;
-      this.marker.setLngLat(this.tip());
+      this.place();
       void overlay.end();
     }
   }

@@ -17,10 +17,10 @@ class Overlay {
   /** Counts with the trial; null where none is tried. */
   counts = $state.raw<Counts | null>(null);
   isBusy = $state(false);
-  /** From the pointer's move to the grid, as the page sees it; for whoever measures. */
-  latest_ms = $state(0);
+  /** Number of the newest trial, and of the one whose answer is shown. */
+  tried = $state(0);
+  answered = $state(0);
 
-  private ticket = 0;
   private wanted: Trial | null = null;
   private isAsking = false;
   private reading: AbortController | null = null;
@@ -57,6 +57,7 @@ class Overlay {
   try(trial: Trial): void {
     this.trial = trial;
     this.wanted = trial;
+    this.tried += 1;
     if (!this.isAsking) void this.askNext();
   }
 
@@ -74,11 +75,11 @@ class Overlay {
     if (!trial) return;
     this.wanted = null;
     this.isAsking = true;
-    const began_ms = performance.now();
+    const ticket = this.tried;
     const grid = await open.attempt(() =>
       api.preview({
         changes: trial.changes,
-        ticket: ++this.ticket,
+        ticket,
         window: WINDOW,
         quantity: this.quantity,
         sector: this.sector,
@@ -87,7 +88,7 @@ class Overlay {
     );
     this.isAsking = false;
     if (grid && this.trial) {
-      this.latest_ms = performance.now() - began_ms;
+      this.answered = ticket;
       this.counts = grid.head.counts ?? null;
       if (this.quantity !== null) this.grid = grid;
     }
