@@ -7,7 +7,7 @@ SHELL := /bin/bash
 
 CARGO ?= cargo
 DEMO_DIR ?= island
-BENCH_AREAS := path study model coverage composite territory simulator
+BENCH_AREAS := path study model coverage composite territory simulator workspace
 
 .PHONY: help build web api demo test test-gpu build-gpu test-web measure-gpu lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
 

@@ -20,6 +20,7 @@ mod peers;
 mod simulator;
 mod study;
 mod territory;
+mod workspace;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -79,6 +80,7 @@ const AREAS: &[(&str, Area)] = &[
     ("composite", composite::measure),
     ("peers", peers::measure),
     ("simulator", simulator::measure),
+    ("workspace", workspace::measure),
 ];
 
 fn main() -> anyhow::Result<()> {

@@ -15,7 +15,7 @@ Goals that were missed are shown as such.
 ";
 
 /// What the figures of an area are; an area without a line is shown all the same.
-const AREAS: [(&str, &str); 9] = [
+const AREAS: [(&str, &str); 10] = [
     (
         "path",
         "Paths per second of one core over real rasters: profile read from terrain and land cover at 30 m, then P.1812 \
@@ -77,6 +77,15 @@ const AREAS: [(&str, &str); 9] = [
         "simulator",
         "A busy hour of a sector of 200 premises, 720,000 frames of 5 ms: web, telephones, video and circuits in \
          both directions over fading links, all five classes; one core, processor time, best of three.",
+    ),
+    (
+        "workspace",
+        "From a question to its answer, read whole over a loopback connection by another thread, two cores, the middle \
+         of 21. `demo`: the example island. `1_4m_cells`: three sectors on one mast that serve 20 km, cells of 30 m, 400 \
+         premises. `aim`, `tilt`, `power`: a drag's picture of the rate (`level`: of the received level) and the counts. \
+         `first_preview`: the same in a folder that was never opened, `when_kept` in one that was, `when_prepared` after \
+         the page has been open for as long as losses take. `edit_acknowledged`: an aim on disk and its consequence told; \
+         `mount`: a mount height. `50000_premises`: that many around the one mast.",
     ),
 ];
 

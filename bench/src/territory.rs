@@ -15,9 +15,9 @@ use store::geotiff_out::{Band, CellType, Overviews, RasterDescription, TileSide,
 use crate::Figure;
 
 const CELL_M: f64 = 30.0;
-const EPSG: u32 = 32_632;
+pub(crate) const EPSG: u32 = 32_632;
 /// Easting and northing of the territory's south-western corner.
-const CORNER_M: [f64; 2] = [400_000.0, 5_200_000.0];
+pub(crate) const CORNER_M: [f64; 2] = [400_000.0, 5_200_000.0];
 /// Masts along a side, as far apart as the side divided by them.
 const MASTS_ACROSS: usize = 10;
 
@@ -114,7 +114,7 @@ fn cache_gb(folder: &Path) -> anyhow::Result<f64> {
 }
 
 /// Ridges and valleys of several sizes, a margin beyond the territory.
-fn write_terrain(folder: &Path, side_m: f64) -> anyhow::Result<()> {
+pub(crate) fn write_terrain(folder: &Path, side_m: f64) -> anyhow::Result<()> {
     const MARGIN_M: f64 = 6_000.0;
     let cells = ((side_m + 2.0 * MARGIN_M) / CELL_M).ceil() as usize;
     let origin = MapXy {
@@ -221,7 +221,7 @@ plan = "small"
 mount_height_agl_m = 6
 "#;
 
-const PLAN: &str = r#"[[plan]]
+pub(crate) const PLAN: &str = r#"[[plan]]
 id = "small"
 name = "Small 2/0.2"
 scheduling_class = "BE"

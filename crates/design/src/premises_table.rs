@@ -28,8 +28,9 @@ pub struct PremisesTable {
     pub file: Arc<str>,
     /// Column names.
     pub columns: Vec<String>,
-    /// One row per premises; a row may be shorter than the columns.
-    pub rows: Vec<PremisesRow>,
+    /// One row per premises; a row may be shorter than the columns. There may be
+    /// many, and copies of a project share them.
+    pub rows: Arc<Vec<PremisesRow>>,
 }
 
 /// One premises of a table.
@@ -138,6 +139,7 @@ fn csv_table(
         file: Arc::clone(file),
         ..PremisesTable::default()
     };
+    let mut rows = Vec::new();
     for record in reader.records() {
         let record = match record {
             Ok(record) => record,
@@ -161,12 +163,13 @@ fn csv_table(
             findings.push(too_many_cells(&table, line, &cells));
             continue;
         }
-        table.rows.push(PremisesRow {
+        rows.push(PremisesRow {
             line,
             label: String::new(),
             cells,
         });
     }
+    table.rows = Arc::new(rows);
     Some(table)
 }
 

@@ -56,7 +56,7 @@ pub use raster::{CellWindow, Grid};
 pub use shelf::{MemoryShelf, NotKept, Shelf, ShelfLayers, ShelfName};
 pub use sweep::Bearings;
 pub use sweeper::Sweeper;
-pub use tiles::{GroundPieces, Reuse, TileSources, TiledCoverage, cover_in_tiles};
+pub use tiles::{GroundPieces, Reuse, TileSources, TiledCoverage, cover_in_tiles, losses_on_shelf};
 
 use crate::interference::{Scene, sum_dbm};
 use crate::matrix::PathMatrix;
@@ -183,10 +183,7 @@ pub fn network_of_cells(network: &Network) -> Result<Network, CoverageError> {
         fixed_sector: None,
         people: None,
     };
-    Ok(Network {
-        premises: vec![premises],
-        ..network.clone()
-    })
+    Ok(network.with_premises(vec![premises]))
 }
 
 /// Covers a network's territory. `kept` are the losses of an earlier coverage
@@ -215,6 +212,22 @@ pub fn cover(
     coverage.findings.extend(ready.findings.iter().cloned());
     coverage.findings.extend(model_findings(&network));
     Ok((coverage, losses))
+}
+
+/// The losses that [`cover`] rests on, those of `kept` that still fit among
+/// them: what a [`Painter`] needs.
+///
+/// # Errors
+/// [`CoverageError`].
+pub fn losses(
+    network: &Network,
+    surroundings: &dyn Surroundings,
+    (request, kept): (&CoverageRequest, Option<&LossGrids>),
+    run: &RunControl<'_>,
+) -> Result<LossGrids, CoverageError> {
+    let network = network_of_cells(network)?;
+    let ready = ReadyNetwork::new(&network);
+    LossGrids::new(&ready, surroundings, (request, kept), run)
 }
 
 /// Index of the only sector that may serve.

@@ -17,6 +17,7 @@ use crate::path::{
 use crate::radio::ReadyNetwork;
 use crate::run::{Interrupted, RunControl};
 use crate::service;
+use crate::study::StudyKept;
 use crate::surroundings::{CrossSection, Surroundings};
 use crate::woodland::Woodland;
 
@@ -162,27 +163,35 @@ pub fn explain(
         .ok_or(ExplainError::Path(PathError::SamePlace))
 }
 
-/// Takes one link apart as [`explain`] does, with the paths of an earlier study
-/// over the same ground: what still fits is taken from them.
+/// Takes one link apart as [`explain`] does, with what a study of the same
+/// network over the same ground has kept.
+///
+/// The premises itself may be another than the study saw, or none that it saw:
+/// the uplink is then that of the terminals that the study serves.
 pub fn explain_again(
     network: &Network,
     surroundings: &dyn Surroundings,
-    (link, kept): ((&str, &str), Option<&PathMatrix>),
+    (link, kept): ((&str, &str), &StudyKept),
     (company, run): (Company, &RunControl<'_>),
 ) -> Result<PathReport, ExplainError> {
-    let index = find(network, &link)?;
-    let mut reports = run.install(|| match company {
-        Company::WholeNetwork => {
-            explain_in(network, surroundings, (&[index], kept), (company, run))
-        }
-        Company::Alone => {
-            let alone = alone(network, index);
-            explain_in(&alone, surroundings, (&[(0, 0)], kept), (company, run))
-        }
-    })?;
-    reports
-        .pop()
-        .ok_or(ExplainError::Path(PathError::SamePlace))
+    let (sector, premises) = find(network, &link)?;
+    run.install(|| {
+        let (network, sector) = match company {
+            Company::WholeNetwork => (among_sectors(network, premises), sector),
+            Company::Alone => (alone(network, (sector, premises)), 0),
+        };
+        let network = reaching(network, &[(sector, 0)]);
+        let ready = ReadyNetwork::new(&network);
+        run.begin("paths", 1);
+        let paths = PathMatrix::evaluate_again(&ready, surroundings, Some(&kept.paths), run)?;
+        let uplink = match company {
+            Company::WholeNetwork => kept.uplink.get(sector).map_or(&[][..], Vec::as_slice),
+            Company::Alone => &[],
+        };
+        let scene = Scene::new(&ready, &paths);
+        let report = report(&scene, surroundings, (sector, 0), uplink)?;
+        Ok(PathReport { company, ..report })
+    })
 }
 
 /// Takes several links apart; the network is evaluated once for all of them.
@@ -200,14 +209,13 @@ pub fn explain_links(
         .collect::<Result<_, _>>()?;
     run.install(|| match company {
         Company::WholeNetwork => {
-            explain_in(network, surroundings, (&indices, None), (company, run))
+            explain_in(network.clone(), surroundings, &indices, (company, run))
         }
         Company::Alone => {
             let mut reports = Vec::with_capacity(indices.len());
             for link in indices {
                 let alone = alone(network, link);
-                let links = (&[(0, 0)][..], None);
-                reports.extend(explain_in(&alone, surroundings, links, (company, run))?);
+                reports.extend(explain_in(alone, surroundings, &[(0, 0)], (company, run))?);
             }
             Ok(reports)
         }
@@ -236,21 +244,26 @@ pub(crate) fn find(
 fn alone(network: &Network, (sector, premises): (usize, usize)) -> Network {
     Network {
         sectors: vec![network.sectors[sector].clone()],
-        premises: vec![network.premises[premises].clone()],
-        ..network.clone()
+        ..among_sectors(network, premises)
     }
 }
 
+/// The same network with one premises.
+fn among_sectors(network: &Network, premises: usize) -> Network {
+    let premises = vec![network.premises[premises].clone()];
+    network.with_premises(premises)
+}
+
 fn explain_in(
-    network: &Network,
+    network: Network,
     surroundings: &dyn Surroundings,
-    (links, kept): (&[(usize, usize)], Option<&PathMatrix>),
+    links: &[(usize, usize)],
     (company, run): (Company, &RunControl<'_>),
 ) -> Result<Vec<PathReport>, ExplainError> {
     let network = reaching(network, links);
     let ready = ReadyNetwork::new(&network);
     run.begin("paths", network.premises.len());
-    let paths = PathMatrix::evaluate_again(&ready, surroundings, kept, run)?;
+    let paths = PathMatrix::evaluate(&ready, surroundings, run)?;
     let scene = Scene::new(&ready, &paths);
     let served = service::serve(&scene, run)?;
     links
@@ -264,8 +277,7 @@ fn explain_in(
 
 /// The network with a reach that no link asked for exceeds: asked for by name,
 /// a path is shown however long it is.
-fn reaching(network: &Network, links: &[(usize, usize)]) -> Network {
-    let mut network = network.clone();
+fn reaching(mut network: Network, links: &[(usize, usize)]) -> Network {
     for (sector, premises) in links {
         let mast = network.mast(&network.sectors[*sector].mast);
         let place = network.premises[*premises].position;

@@ -94,8 +94,9 @@ pub struct PathMatrix {
     states: Vec<PathState>,
     /// Points with unknown land cover on the cross-section behind each state.
     cover: Vec<u32>,
-    /// What the states of each premises depend on at its own end.
-    ends: Vec<FarEnd>,
+    /// Place of each far end among the premises: what their states depend on
+    /// at their own end.
+    ends: BTreeMap<FarEnd, usize>,
     reach: Reach,
     /// Points of cross-sections for which land cover was expected but unknown.
     pub unknown_cover_points: usize,
@@ -175,7 +176,7 @@ impl PathMatrix {
             launch_of,
             states: Vec::with_capacity(rows.len() * launch_points.len()),
             cover: Vec::with_capacity(rows.len() * launch_points.len()),
-            ends: network.premises.iter().map(FarEnd::of).collect(),
+            ends: (network.premises.iter().map(FarEnd::of).zip(0..)).collect(),
             reach,
             launch_points,
             unknown_cover_points: 0,
@@ -201,7 +202,7 @@ impl PathMatrix {
     ) -> Result<Self, E> {
         let (launch_points, launch_of) = launch_points(ready);
         let network = ready.network;
-        let ends = network.premises.iter().map(FarEnd::of);
+        let ends = network.premises.iter().map(FarEnd::of).zip(0..);
         let many = network.premises.len() * launch_points.len();
         let mut matrix = Self {
             launch_of,
@@ -307,8 +308,6 @@ struct Kept<'a> {
     matrix: &'a PathMatrix,
     /// Place of each launch point among the earlier ones.
     launches: Vec<Option<usize>>,
-    /// Place of each far end among the earlier premises.
-    ends: BTreeMap<FarEnd, usize>,
 }
 
 /// What an earlier matrix has of one premises.
@@ -322,16 +321,14 @@ impl<'a> Kept<'a> {
     fn new(matrix: &'a PathMatrix, launches: &[LaunchPoint]) -> Self {
         let earlier = &matrix.launch_points;
         let place = |point: &LaunchPoint| earlier.iter().position(|own| own == point);
-        let ends = matrix.ends.iter().enumerate();
         Self {
             matrix,
             launches: launches.iter().map(place).collect(),
-            ends: ends.map(|(place, end)| (*end, place)).collect(),
         }
     }
 
     fn row(&'a self, premises: &Premises) -> KeptRow<'a> {
-        let place = self.ends.get(&FarEnd::of(premises));
+        let place = self.matrix.ends.get(&FarEnd::of(premises));
         KeptRow {
             kept: self,
             start: place.map(|place| place * self.matrix.launch_points.len()),

@@ -11,7 +11,7 @@ use crate::compliance::AllowedPower;
 use crate::coupling::Coupling;
 use crate::hop::load::{CarriedLoad, MastLoad};
 use crate::hop::{self, BackhaulResult};
-use crate::interference::{Scene, sum_dbm};
+use crate::interference::{Interferer, Scene, sum_dbm};
 use crate::link::Link;
 use crate::load;
 use crate::load::admission::{Candidates, SectorLoad};
@@ -137,6 +137,16 @@ pub struct SectorResult {
     pub uplink_noise_dbm: f64,
 }
 
+/// What a study keeps for later questions over the same ground.
+#[derive(Debug)]
+pub struct StudyKept {
+    /// Losses, for a study of a network with changes.
+    pub paths: PathMatrix,
+    /// What the terminals that others serve put into each sector, in the
+    /// network's order: one entry per interfering sector.
+    pub uplink: Vec<Vec<Interferer>>,
+}
+
 /// Evaluates a network.
 pub fn study(
     network: &Network,
@@ -147,14 +157,14 @@ pub fn study(
 }
 
 /// The same with the paths of an earlier study over the same ground: what
-/// still fits is taken from them, and the answer is the same. Gives the paths
-/// for the next one.
+/// still fits is taken from them, and the answer is the same. Gives what the
+/// next one and [`crate::explain::explain_again`] can use.
 pub fn study_again(
     network: &Network,
     surroundings: &dyn Surroundings,
     kept: Option<&PathMatrix>,
     run: &RunControl<'_>,
-) -> Result<(StudyResult, PathMatrix), Interrupted> {
+) -> Result<(StudyResult, StudyKept), Interrupted> {
     run.install(|| {
         let ready = ReadyNetwork::new(network);
         run.begin("paths", network.premises.len());
@@ -183,7 +193,8 @@ pub fn study_again(
             backhaul,
             findings,
         };
-        Ok((study, paths))
+        let uplink = served.uplink;
+        Ok((study, StudyKept { paths, uplink }))
     })
 }
 

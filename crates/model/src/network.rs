@@ -65,6 +65,26 @@ impl Network {
     pub fn premises(&self, id: &PremisesId) -> Option<&Premises> {
         self.premises.iter().find(|p| &p.id == id)
     }
+
+    /// The same network with other premises; its own, which may be many, are not copied.
+    #[must_use]
+    pub fn with_premises(&self, premises: Vec<Premises>) -> Self {
+        Self {
+            premises,
+            name: self.name.clone(),
+            territory: self.territory.clone(),
+            rule_set: Arc::clone(&self.rule_set),
+            masts: self.masts.clone(),
+            sectors: self.sectors.clone(),
+            backhaul: self.backhaul.clone(),
+            plans: self.plans.clone(),
+            place_defaults: self.place_defaults.clone(),
+            propagation: self.propagation.clone(),
+            climate: self.climate.clone(),
+            study: self.study.clone(),
+            ground: self.ground.clone(),
+        }
+    }
 }
 
 /// What would stand at a place that is no premises of the design.

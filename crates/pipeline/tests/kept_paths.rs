@@ -6,13 +6,18 @@ use std::sync::Arc;
 
 use formula_world::{FormulaGround, TextWorld, design, sector};
 use pipeline::engine::RunControl;
+use pipeline::engine::explain::{Company, explain, explain_again};
 use pipeline::engine::study::{study, study_again};
 use pipeline::model::edit::SectorField;
 use pipeline::model::{Edit, MastId, PremisesId, SectorId};
 use pipeline::{Consequence, World, compare, compare_premises, read};
 
 fn world(ground: FormulaGround) -> TextWorld {
-    let sectors = sector("s", "m1", 0.0, 3620.0) + &sector("t", "m1", 180.0, 3640.0);
+    world_in_channels(ground, [3620.0, 3640.0])
+}
+
+fn world_in_channels(ground: FormulaGround, [s_mhz, t_mhz]: [f64; 2]) -> TextWorld {
+    let sectors = sector("s", "m1", 0.0, s_mhz) + &sector("t", "m1", 180.0, t_mhz);
     let rows: String = (0..12)
         .map(|i| format!("p{i},9.4{i},47.1{}\n", i % 7))
         .collect();
@@ -65,8 +70,43 @@ fn exact_kept_paths_give_the_same_answer_after_any_edit() {
         let mut changed = network.clone();
         edit.apply(&mut changed).expect("it can be made");
         let anew = study(&changed, surroundings, &run).expect("it runs");
-        let (again, _) = study_again(&changed, surroundings, Some(&kept), &run).expect("it runs");
+        let (again, _) =
+            study_again(&changed, surroundings, Some(&kept.paths), &run).expect("it runs");
         assert!(again == anew, "{edit:?}");
+    }
+}
+
+#[test]
+fn exact_a_link_is_explained_the_same_from_what_a_study_has_kept() {
+    let world = world_in_channels(hills(), [3620.0; 2]);
+    let network = read(&world).network.expect("a network");
+    let ground = world.ground(&network);
+    let run = RunControl::unwatched();
+    let surroundings = ground.surroundings.as_ref();
+    let (studied, kept) = study_again(&network, surroundings, None, &run).expect("it runs");
+    let heard = |from: &Vec<_>| !from.is_empty();
+    assert!(
+        kept.uplink.iter().any(heard),
+        "no sector hears another's terminals"
+    );
+    for premises in &studied.premises {
+        for sector in ["s", "t"] {
+            let link = (sector, premises.id.as_str());
+            for company in [Company::WholeNetwork, Company::Alone] {
+                let how = (company, &run);
+                let anew = explain(&network, surroundings, link, how);
+                let again = explain_again(&network, surroundings, (link, &kept), how);
+                // One of the premises stands at the foot of the mast: the same error.
+                assert!(again == anew, "{link:?} {company:?}");
+                let served = premises.link.as_ref();
+                if company == Company::WholeNetwork
+                    && let Ok(again) = again
+                    && let Some(link) = served.filter(|link| link.sector.as_str() == sector)
+                {
+                    assert_eq!(*link, again.link, "as the study has it");
+                }
+            }
+        }
     }
 }
 

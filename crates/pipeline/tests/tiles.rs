@@ -14,8 +14,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use formula_world::{FormulaGround, TextWorld, design, sector};
 use geodesy::{Crs, LonLat, LonLatBox, MapXy};
 use pipeline::engine::coverage::{
-    CoverageError, CoverageRequest, GroundPieces, Layer, MemoryShelf, Reuse, TileSources,
-    TiledCoverage, cover, cover_in_tiles,
+    Coverage, CoverageError, CoverageRequest, GroundPieces, Layer, MemoryShelf, Reuse, TileSources,
+    TiledCoverage, cover, cover_in_tiles, losses_on_shelf,
 };
 use pipeline::engine::mapped_ground::MappedGround;
 use pipeline::engine::{Progress, RunControl, Surroundings};
@@ -113,6 +113,43 @@ fn exact_cells_know_neither_tiles_nor_threads() {
     }
     let loss = whole.cells(Layer::PathLoss).unwrap();
     assert!(loss.iter().filter(|l| !l.is_nan()).count() > 10_000);
+}
+
+#[test]
+fn exact_losses_from_a_shelf_are_those_of_a_sweep() {
+    let network = network(10.0);
+    let ground = Hills::new(&network, None);
+    let run = RunControl::unwatched();
+    let surroundings = ground.0.as_ref();
+    let (whole, swept) = cover(&network, surroundings, (&request(), None), &run).unwrap();
+    let shelf = MemoryShelf::default();
+    let sources = TileSources {
+        ground: &ground,
+        shelf: &shelf,
+        tile_cells: 64,
+    };
+    let shelved = |kept| losses_on_shelf(&network, (&request(), kept), &sources, &run).unwrap();
+    let first = shelved(None);
+    assert_eq!(first.swept_launch_points(), first.launch_points());
+    let again = shelved(None);
+    assert_eq!(again.swept_launch_points(), 0, "all lie on the shelf");
+    // In memory already: the shelf, which has lost everything, is not asked.
+    let empty = MemoryShelf::default();
+    let unasked = TileSources {
+        shelf: &empty,
+        ..sources
+    };
+    let kept = losses_on_shelf(&network, (&request(), Some(&swept)), &unasked, &run).unwrap();
+    assert_eq!(kept.swept_launch_points(), 0);
+    for losses in [first, again, kept] {
+        let asked = (&request(), Some(&losses));
+        let (other, grids) = cover(&network, surroundings, asked, &run).unwrap();
+        assert_eq!(grids.swept_launch_points(), 0);
+        for layer in Layer::ALL {
+            let cells = |coverage: &Coverage| bits(coverage.cells(layer).unwrap());
+            assert!(cells(&other) == cells(&whole), "{layer:?}");
+        }
+    }
 }
 
 #[test]

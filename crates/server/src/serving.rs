@@ -6,7 +6,8 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use axum::Router;
-use tokio::net::TcpListener;
+use axum::serve::ListenerExt as _;
+use tokio::net::{TcpListener, TcpStream};
 use tower_http::catch_panic::CatchPanicLayer;
 
 use crate::guard::{self, Guard, Token};
@@ -116,6 +117,12 @@ impl App {
     }
 }
 
+/// Answers leave as they come, instead of waiting to be joined with others.
+fn at_once(connection: &mut TcpStream) {
+    // A connection that cannot do so is only slower.
+    let _ = connection.set_nodelay(true);
+}
+
 /// How often it is asked whether to end.
 const ASK_EVERY: Duration = Duration::from_millis(100);
 
@@ -151,7 +158,7 @@ pub fn serve(
         };
         // Open pages keep their connections: the end does not wait for them.
         tokio::select! {
-            ended = async { axum::serve(listener, app.router()).await } => ended?,
+            ended = async { axum::serve(listener.tap_io(at_once), app.router()).await } => ended?,
             () = over => {}
         }
         watching.abort();

@@ -18,9 +18,12 @@ pub(crate) mod study;
 
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
 
+use pipeline::engine::RunControl;
+use store::project::{CACHE_FOLDER, RESULTS_FOLDER};
+use store::shelf::DiskShelf;
 use tokio::sync::{broadcast, watch};
 
 use crate::api::event::Event;
@@ -28,7 +31,7 @@ use crate::api::problem::Problem;
 use crate::api::project::StudyState;
 use cover::CoverKept;
 use history::Book;
-use jobs::Jobs;
+use jobs::{JobState, Jobs};
 use scene::Scene;
 use study::{GroundKept, Study};
 
@@ -56,6 +59,10 @@ pub(crate) struct Workspace {
     pub(crate) pen: Mutex<Book>,
     pub(crate) ground: Mutex<Option<GroundKept>>,
     pub(crate) cover: Mutex<CoverKept>,
+    /// Losses in the results, opened when they are first wanted.
+    shelf: OnceLock<Option<DiskShelf>>,
+    /// Revision whose losses were last asked for beforehand.
+    pub(crate) prepared: Mutex<Option<String>>,
     /// Latest preview of every window.
     pub(crate) newest: cover::Newest,
     studied: watch::Sender<u64>,
@@ -77,6 +84,8 @@ pub(crate) struct State {
 const MOST_RECENT: usize = 24;
 /// Studies kept beside the current one.
 const MOST_STUDIES: usize = 3;
+/// As much as coverage from the command line keeps where nobody says otherwise.
+const LARGEST_SHELF_BYTES: u64 = 10_000_000_000;
 /// How often the folder is looked at for changes from outside.
 const LOOK_EVERY: Duration = Duration::from_millis(700);
 
@@ -105,10 +114,29 @@ impl Workspace {
             pen: Mutex::new(book),
             ground: Mutex::new(None),
             cover: Mutex::new(CoverKept::default()),
+            shelf: OnceLock::new(),
+            prepared: Mutex::new(None),
             newest: cover::Newest::default(),
             studied: watch::channel(0).0,
         });
         Ok(workspace)
+    }
+
+    /// How work is run, watched by a job.
+    pub(crate) fn run<'a>(&self, job: &'a JobState) -> RunControl<'a> {
+        RunControl {
+            progress: job,
+            threads: self.threads,
+        }
+    }
+
+    /// Losses that lie in the results; `None` where there is no room for them.
+    pub(crate) fn shelf(&self) -> Option<&DiskShelf> {
+        let open = || {
+            let folder = self.folder.join(RESULTS_FOLDER).join(CACHE_FOLDER);
+            DiskShelf::open(&folder, LARGEST_SHELF_BYTES).ok()
+        };
+        self.shelf.get_or_init(open).as_ref()
     }
 
     pub(crate) fn state(&self) -> MutexGuard<'_, State> {

@@ -27,6 +27,8 @@ pub const DESIGN_FILE: &str = "mastwright.toml";
 pub const PLANS_FILE: &str = "plans.toml";
 /// The folder that everything the program makes goes into.
 pub const RESULTS_FOLDER: &str = "results";
+/// Within that: losses and tiles that are kept from one run to the next.
+pub const CACHE_FOLDER: &str = "cache";
 /// File names that premises may come from, in the order in which they are preferred.
 pub const PREMISES_FILES: [&str; 3] = ["premises.csv", "premises.geojson", "premises.gpkg"];
 

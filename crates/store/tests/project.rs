@@ -223,7 +223,7 @@ mod buildings {
         let worst = table
             .rows
             .iter()
-            .zip(&centroids.rows)
+            .zip(centroids.rows.iter())
             .map(|(row, reference)| {
                 let east = (number(row, own_lon) - number(reference, lon)) * 75_700.0;
                 let north = (number(row, own_lat) - number(reference, lat)) * 111_200.0;

@@ -16,7 +16,7 @@ use pipeline::engine::coverage::{Bearings, CoverageRequest, Grid, Layer, Reuse, 
 use pipeline::{Completeness, Covering};
 use serde_json::json;
 use store::geotiff_out::{self, Band, CellType, Overviews, RasterDescription, Rows};
-use store::project::RESULTS_FOLDER;
+use store::project::{CACHE_FOLDER, RESULTS_FOLDER};
 use store::shelf::DiskShelf;
 
 use super::open;
@@ -93,9 +93,6 @@ fn shelf(project: &Path, args: &Cover, console: &Console) -> anyhow::Result<Disk
         temporary()
     })
 }
-
-/// In the folder of results.
-const CACHE_FOLDER: &str = "cache";
 
 /// A coverage and where its tiles lie.
 struct Covered<'a> {

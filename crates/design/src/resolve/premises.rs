@@ -51,7 +51,7 @@ pub(super) fn resolve(
     };
     let mut premises = Vec::with_capacity(table.rows.len());
     let mut seen: BTreeMap<String, &PremisesRow> = BTreeMap::new();
-    for row in &table.rows {
+    for row in table.rows.iter() {
         let Some(one) = resolver.premises(row, findings) else {
             continue;
         };

@@ -240,8 +240,7 @@ impl LossGrids {
         let raster = CoverageRaster::of(ready.network, request.cell_m)?;
         raster.fits_memory()?;
         let (keys, launch_of) = launch_keys(ready, &raster, request)?;
-        let kept = kept.filter(|kept| kept.raster == raster);
-        let find = |key: &LaunchKey| kept?.launches.iter().find(|l| l.key == *key).cloned();
+        let find = |key: &LaunchKey| kept?.find(&raster, key);
         let found: Vec<_> = keys.iter().map(find).collect();
         let missing = found.iter().zip(&keys).filter(|(found, _)| found.is_none());
         let sweeps = missing.clone().flat_map(|(_, key)| key.sweeps());
@@ -275,13 +274,24 @@ impl LossGrids {
     pub(super) fn ready(
         raster: CoverageRaster,
         (launches, launch_of): (Vec<Arc<LaunchLosses>>, Vec<usize>),
+        swept: usize,
     ) -> Self {
         Self {
             raster,
             launch_of,
             launches,
-            swept: 0,
+            swept,
         }
+    }
+
+    /// The losses of a launch point, where they are among these and on the cells of a raster.
+    pub(super) fn find(
+        &self,
+        raster: &CoverageRaster,
+        key: &LaunchKey,
+    ) -> Option<Arc<LaunchLosses>> {
+        let mut own = self.launches.iter().filter(|_| self.raster == *raster);
+        own.find(|launch| launch.key == *key).cloned()
     }
 
     /// Launch points that had to be swept, the others were kept.

@@ -177,7 +177,9 @@ pub fn cover_in_tiles(
         ready: &ready,
         sources,
     };
-    territory.sweep((&raster, request), run)?;
+    let (keys, launch_of) = launch_keys(&ready, &raster, request)?;
+    territory.launch_of = launch_of;
+    territory.sweep(keys, run)?;
     run.begin("cells", raster.width * raster.height);
     let network_name = territory.network_name();
     let mut tiles = Vec::new();
@@ -209,6 +211,51 @@ pub fn cover_in_tiles(
         tiles,
         raster,
     })
+}
+
+/// The losses that [`super::cover`] needs, in memory: those of `kept` that still
+/// fit, the others from the shelf, or swept and put there.
+///
+/// # Errors
+/// [`CoverageError`]; what was swept before stays on the shelf.
+pub fn losses_on_shelf(
+    network: &Network,
+    (request, kept): (&CoverageRequest, Option<&LossGrids>),
+    sources: &TileSources<'_>,
+    run: &RunControl<'_>,
+) -> Result<LossGrids, CoverageError> {
+    let network = network_of_cells(network)?;
+    let ready = ReadyNetwork::new(&network);
+    let raster = CoverageRaster::of(&network, request.cell_m)?;
+    raster.fits_memory()?;
+    let (keys, launch_of) = launch_keys(&ready, &raster, request)?;
+    let missing: Vec<LaunchKey> = keys
+        .iter()
+        .filter(|key| kept.and_then(|kept| kept.find(&raster, key)).is_none())
+        .cloned()
+        .collect();
+    let mut territory = Territory {
+        only: None,
+        uplink_interference_dbm: None,
+        mcs_names: Vec::new(),
+        launches: Vec::new(),
+        launch_of,
+        ready: &ready,
+        sources,
+    };
+    territory.sweep(missing, run)?;
+    let swept = territory.launches.iter().filter(|l| l.was_swept).count();
+    let mut shelved = territory.launches.iter();
+    let launches = keys.iter().map(|key| {
+        if let Some(found) = kept.and_then(|kept| kept.find(&raster, key)) {
+            return Ok(found);
+        }
+        let shelved = shelved.next().ok_or(CoverageError::TileLost)?;
+        territory.losses(shelved, &raster, run).map(Arc::new)
+    });
+    let launches = launches.collect::<Result<_, _>>()?;
+    let ready = (launches, territory.launch_of);
+    Ok(LossGrids::ready(raster, ready, swept))
 }
 
 /// A network whose losses lie on a shelf.
@@ -243,13 +290,7 @@ impl ShelvedLaunch {
 
 impl Territory<'_> {
     /// Sweeps what is not on the shelf yet.
-    fn sweep(
-        &mut self,
-        (raster, request): (&CoverageRaster, &CoverageRequest),
-        run: &RunControl<'_>,
-    ) -> Result<(), CoverageError> {
-        let (keys, launch_of) = launch_keys(self.ready, raster, request)?;
-        self.launch_of = launch_of;
+    fn sweep(&mut self, keys: Vec<LaunchKey>, run: &RunControl<'_>) -> Result<(), CoverageError> {
         let sweeps = keys.iter().flat_map(LaunchKey::sweeps);
         run.begin("losses", sweeps.map(|(key, _)| key.cells()).sum());
         for key in keys {
@@ -358,7 +399,7 @@ impl Territory<'_> {
             let losses = launches.map(|i| self.losses(&self.launches[*i], part, run));
             losses.map(|l| l.map(Arc::new)).collect::<Result<_, _>>()
         })?;
-        let losses = LossGrids::ready(part.clone(), (launches, launch_of));
+        let losses = LossGrids::ready(part.clone(), (launches, launch_of), 0);
         let asked = Composite {
             ready: self.ready,
             losses: &losses,

@@ -22,7 +22,7 @@ use crate::api::problem::Problem;
 use crate::api::project::Spot;
 use crate::api::why::{PremisesFacts, SectorChoice, Why, WhyQuestion};
 use crate::workspace::jobs::{CancelOnDrop, JobState};
-use crate::workspace::scene::Scene;
+use crate::workspace::scene::{Scene, Told};
 use crate::workspace::study::{Study, stopped};
 use crate::workspace::{Workspace, aside, resolve};
 
@@ -57,17 +57,9 @@ pub(super) async fn what_if(
 pub(super) fn consequence(before: &Study, after: &Study, premises: Option<&str>) -> Consequence {
     let found = compare(&before.result, &after.result);
     let beyond = |some: &Study, others: &Study| {
-        let told = |finding: &&model::Finding| {
-            let mut known = others.findings.iter();
-            !known.any(|own| own.code == finding.code && own.message == finding.message)
-        };
-        let new: Vec<_> = some
-            .findings
-            .iter()
-            .filter(told)
-            .take(MOST_LISTED)
-            .cloned()
-            .collect();
+        let known = Told::of(&others.findings);
+        let new = some.findings.iter().filter(|f| !known.has(f));
+        let new: Vec<_> = new.take(MOST_LISTED).cloned().collect();
         Finding::list(&new, Some(&some.network))
     };
     Consequence {
@@ -119,8 +111,8 @@ pub(super) async fn why(
 struct Asked<'a> {
     study: &'a Study,
     question: &'a WhyQuestion,
+    /// The design's with the far end as its only premises.
     network: Network,
-    /// The far end, in `network`.
     end: Premises,
     /// Whether that stands in the design as it is.
     is_designed: bool,
@@ -128,15 +120,15 @@ struct Asked<'a> {
 
 impl<'a> Asked<'a> {
     fn new(scene: &Scene, study: &'a Study, question: &'a WhyQuestion) -> Result<Self, Problem> {
-        let mut network = Network::clone(&study.network);
+        let designed = &study.network;
         let mut end = match (&question.premises, question.place) {
             (Some(id), None) => {
-                let found = network.premises(&PremisesId::new(id.as_str())).cloned();
+                let found = designed.premises(&PremisesId::new(id.as_str())).cloned();
                 found.ok_or_else(|| {
                     Problem::not_found(format!("no premises `{id}` in the design"))
                 })?
             }
-            (None, Some(place)) => bare(&network, place)?,
+            (None, Some(place)) => bare(designed, place)?,
             _ => {
                 return Err(Problem::unusable(
                     "a question is about a premises or a place, not both",
@@ -160,14 +152,10 @@ impl<'a> Asked<'a> {
             is_designed &= card == end.terminal;
             end.terminal = card;
         }
-        match network.premises.iter_mut().find(|p| p.id == end.id) {
-            Some(own) => own.clone_from(&end),
-            None => network.premises.push(end.clone()),
-        }
         Ok(Self {
             study,
             question,
-            network,
+            network: designed.with_premises(vec![end.clone()]),
             end,
             is_designed,
         })
@@ -252,7 +240,7 @@ impl<'a> Asked<'a> {
         explain_again(
             &self.network,
             ground,
-            (link, Some(&self.study.paths)),
+            (link, &self.study.kept),
             (company, run),
         )
         .map_err(|error| match error {

@@ -21,7 +21,11 @@ type Shared = State<Arc<Workspace>>;
 /// The quantities that coverage has, each with its legend.
 #[utoipa::path(get, path = "/api/coverage", responses((status = 200, body = CoverageList), (status = 409, body = Problem)))]
 pub(super) async fn coverage_list(State(workspace): Shared) -> Result<Json<CoverageList>, Problem> {
-    aside(move || workspace.coverage_list()).await.map(Json)
+    let own = Arc::clone(&workspace);
+    let list = aside(move || own.coverage_list()).await?;
+    // Who asks will look at one.
+    workspace.prepare_coverage();
+    Ok(Json(list))
 }
 
 /// What may be chosen of a coverage.

@@ -6,18 +6,20 @@ use std::sync::{Arc, Mutex};
 use std::time::Instant;
 
 use axum::http::StatusCode;
+use geodesy::LonLatBox;
 use outputs::coverage::quantities::{self, Direction};
 use outputs::coverage::{Kind, Quantity};
 use outputs::web_map::MercatorLattice;
-use pipeline::Ground;
-use pipeline::engine::RunControl;
+use pipeline::engine::Surroundings;
 use pipeline::engine::adaptation::MimoMode;
 use pipeline::engine::coverage::{
-    self, Coverage, CoverageError, CoverageRaster, CoverageRequest, Layer, LossGrids, PaintError,
-    Painter, Picture,
+    self, Coverage, CoverageError, CoverageRaster, CoverageRequest, GroundPieces, Layer, LossGrids,
+    PaintError, Painter, Picture, TileSources,
 };
 use pipeline::engine::study::study_again;
 use pipeline::model::{Edit, Network};
+use pipeline::{Ground, World as _};
+use store::world::FolderWorld;
 
 use super::jobs::{CancelOnDrop, JobState};
 use super::scene::Scene;
@@ -193,6 +195,25 @@ impl Workspace {
         })
     }
 
+    /// Begins to work out the losses of the design as it stands, so that the
+    /// first drag does not wait for them.
+    pub(crate) fn prepare_coverage(self: &Arc<Self>) {
+        let Ok(asked) = Asked::new(self, (Layer::DownlinkRate, None, None)) else {
+            return;
+        };
+        let revision = &asked.scene.revision;
+        if held(&self.prepared).replace(revision.clone()).as_ref() == Some(revision) {
+            return;
+        }
+        let workspace = Arc::clone(self);
+        let running = self.jobs.begin("coverage", &self.events);
+        // What cannot be worked out is told to whoever asks for it.
+        drop(tokio::task::spawn_blocking(move || {
+            let mut kept = held(&workspace.cover);
+            drop(kept.losses(&workspace, &asked, &running.job));
+        }));
+    }
+
     /// The grid of one quantity.
     pub(crate) async fn coverage_grid(
         self: &Arc<Self>,
@@ -259,8 +280,11 @@ impl Workspace {
             if question.quantity.is_none() {
                 return Ok(head.alone());
             }
-            let coverage = kept.preview(&workspace, (&asked, &edits, &changed), &running.job)?;
-            kept.answer(&coverage, head)
+            let made = kept.preview(&workspace, (&asked, &edits, &changed), &running.job)?;
+            match made {
+                Some(coverage) => kept.answer(&coverage, head),
+                None => kept.answer_from_picture(head),
+            }
         })
         .await
     }
@@ -297,13 +321,9 @@ impl Workspace {
         let Some(study) = self.study_of(&scene.revision) else {
             return Ok(None);
         };
-        let run = RunControl {
-            progress: job,
-            threads: self.threads,
-        };
         let ground = study.ground.surroundings.as_ref();
-        let (result, _) =
-            study_again(changed, ground, Some(&study.paths), &run).map_err(|_| stopped())?;
+        let (result, _) = study_again(changed, ground, Some(&study.kept.paths), &self.run(job))
+            .map_err(|_| stopped())?;
         Ok(Some(Counts::from(&result.summary)))
     }
 }
@@ -437,32 +457,91 @@ impl CoverKept {
         (asked, network): (&Asked, &Network),
         job: &JobState,
     ) -> Result<Coverage, Problem> {
-        let run = RunControl {
-            progress: job,
-            threads: workspace.threads,
-        };
-        let ground = workspace.ground(&asked.scene, network);
-        let fits = |kept: &&LossesKept| Arc::ptr_eq(&kept.ground, &ground);
-        let kept = self.losses.as_ref().filter(fits).map(|kept| &kept.losses);
+        let run = workspace.run(job);
+        let (ground, kept) = self.kept_losses(workspace, (asked, network), job)?;
         let surroundings = ground.surroundings.as_ref();
-        let (coverage, losses) =
-            coverage::cover(network, surroundings, (&asked.request(), kept), &run)
-                .map_err(|error| no_coverage(&error))?;
+        let (coverage, losses) = coverage::cover(
+            network,
+            surroundings,
+            (&asked.request(), kept.as_ref()),
+            &run,
+        )
+        .map_err(|error| no_coverage(&error))?;
         self.losses = Some(LossesKept { ground, losses });
         Ok(coverage)
     }
 
-    /// The coverage with edits: the picture follows them where it can, and is
-    /// made anew where masts or heights change.
+    /// The losses of the design as it stands.
+    fn losses(
+        &mut self,
+        workspace: &Workspace,
+        asked: &Asked,
+        job: &JobState,
+    ) -> Result<LossGrids, Problem> {
+        let network = asked.scene.network()?;
+        let (ground, kept) = self.kept_losses(workspace, (asked, network), job)?;
+        let surroundings = ground.surroundings.as_ref();
+        let request = (&asked.request(), kept.as_ref());
+        let losses = coverage::losses(network, surroundings, request, &workspace.run(job))
+            .map_err(|error| no_coverage(&error))?;
+        self.losses = Some(LossesKept {
+            ground,
+            losses: losses.clone(),
+        });
+        Ok(losses)
+    }
+
+    /// The ground of a network and losses over it: those in memory, and for the
+    /// design as it stands those that lie in the results or are put there.
+    fn kept_losses(
+        &mut self,
+        workspace: &Workspace,
+        (asked, network): (&Asked, &Network),
+        job: &JobState,
+    ) -> Result<(Arc<Ground>, Option<LossGrids>), Problem> {
+        let ground = workspace.ground(&asked.scene, network);
+        let fits = |kept: &&LossesKept| Arc::ptr_eq(&kept.ground, &ground);
+        let kept = self.losses.as_ref().filter(fits);
+        let kept = kept.map(|kept| kept.losses.clone());
+        let is_designed = asked
+            .scene
+            .network()
+            .is_ok_and(|own| std::ptr::eq(&raw const **own, network));
+        if !is_designed {
+            return Ok((ground, kept));
+        }
+        let Some(shelf) = workspace.shelf() else {
+            return Ok((ground, kept));
+        };
+        let pieces = Pieces {
+            world: FolderWorld::new(&workspace.folder, asked.scene.sources.clone()),
+            network,
+        };
+        let sources = TileSources {
+            ground: &pieces,
+            shelf,
+            tile_cells: TileSources::TILE_CELLS,
+        };
+        let request = (&asked.request(), kept.as_ref());
+        match coverage::losses_on_shelf(network, request, &sources, &workspace.run(job)) {
+            Ok(losses) => Ok((ground, Some(losses))),
+            Err(CoverageError::Interrupted(_)) => Err(stopped()),
+            // Without the shelf everything is only worked out again.
+            Err(_) => Ok((ground, kept)),
+        }
+    }
+
+    /// The coverage with edits: the picture follows them where it can (`None`),
+    /// and a coverage is made anew where masts or heights change.
     fn preview(
         &mut self,
         workspace: &Workspace,
         (asked, edits, changed): (&Asked, &[Edit], &Network),
         job: &JobState,
-    ) -> Result<Arc<Coverage>, Problem> {
+    ) -> Result<Option<Coverage>, Problem> {
         let numbers = edits.iter().all(|edit| matches!(edit, Edit::Sector { .. }));
         if !numbers {
-            return self.covered(workspace, (asked, changed), job).map(Arc::new);
+            return self.covered(workspace, (asked, changed), job).map(Some);
         }
         if self
             .painter
@@ -470,31 +549,14 @@ impl CoverKept {
             .is_none_or(|kept| kept.key != asked.key)
         {
             self.painter = None;
-            self.coverage(workspace, asked, job)?;
-            let Some(kept) = &self.losses else {
-                return Err(Problem::fault("losses are not kept"));
-            };
+            let losses = self.losses(workspace, asked, job)?;
             let picture = Picture {
                 sector: asked.key.sector.clone(),
                 layers: vec![asked.key.layer],
                 uplink_interference_dbm: asked.uplink_interference_dbm.clone(),
             };
-            let run = RunControl {
-                progress: job,
-                threads: workspace.threads,
-            };
             let network = asked.scene.network()?;
-            // Kept losses may be those of an earlier preview at another height.
-            let painter = match Painter::new(network, kept.losses.clone(), (picture.clone(), &run))
-            {
-                Err(PaintError::Losses(_)) => {
-                    self.covered(workspace, (asked, network), job)?;
-                    let kept = self.losses.as_ref().map(|kept| kept.losses.clone());
-                    let losses = kept.ok_or_else(|| Problem::fault("losses are not kept"))?;
-                    Painter::new(network, losses, (picture, &run))
-                }
-                other => other,
-            };
+            let painter = Painter::new(network, losses, (picture, &workspace.run(job)));
             self.painter = Some(PainterKept {
                 key: asked.key.clone(),
                 painter: painter.map_err(|error| no_picture(&error))?,
@@ -502,8 +564,8 @@ impl CoverKept {
             });
         }
         match self.follow(workspace, edits, job) {
-            Some(result) => result,
-            None => self.covered(workspace, (asked, changed), job).map(Arc::new),
+            Some(result) => result.map(|()| None),
+            None => self.covered(workspace, (asked, changed), job).map(Some),
         }
     }
 
@@ -513,11 +575,8 @@ impl CoverKept {
         workspace: &Workspace,
         edits: &[Edit],
         job: &JobState,
-    ) -> Option<Result<Arc<Coverage>, Problem>> {
-        let run = RunControl {
-            progress: job,
-            threads: workspace.threads,
-        };
+    ) -> Option<Result<(), Problem>> {
+        let run = workspace.run(job);
         let mut kept = self.painter.take()?;
         let from_here: Vec<Edit> = kept.undo.iter().chain(edits).cloned().collect();
         match kept.painter.edit(&from_here, &run) {
@@ -526,9 +585,8 @@ impl CoverKept {
                 // part from the design as it stands is kept.
                 let own = repainted.undo.len() - kept.undo.len();
                 kept.undo = repainted.undo.into_iter().take(own).collect();
-                let coverage = Arc::new(kept.painter.coverage().clone());
                 self.painter = Some(kept);
-                Some(Ok(coverage))
+                Some(Ok(()))
             }
             Err(PaintError::Interrupted(_)) => Some(Err(stopped())),
             Err(PaintError::Edit(error)) => {
@@ -557,23 +615,44 @@ impl CoverKept {
     }
 
     fn answer(&mut self, coverage: &Coverage, head: Head<'_>) -> Result<GridAnswer, Problem> {
-        let layer = head.asked.key.layer;
         let lattice = self.lattice(&coverage.raster)?;
-        let names = (coverage.sectors.as_slice(), coverage.mcs_names.as_slice());
-        let quantity = quantity(layer, names);
-        let quantity = quantity.ok_or_else(|| Problem::fault("a layer without a quantity"))?;
-        let values = lattice.values(coverage.cells(layer).unwrap_or_default());
-        let bounds = Bounds {
-            west_deg: lattice.west_deg,
-            south_deg: lattice.south_deg,
-            east_deg: lattice.east_deg,
-            north_deg: lattice.north_deg,
-        };
-        Ok(GridAnswer {
-            head: head.with((lattice.width, lattice.height), bounds, shown(&quantity)),
-            values,
-        })
+        grid(coverage, &lattice, head)
     }
+
+    /// The picture as edits have left it.
+    fn answer_from_picture(&mut self, head: Head<'_>) -> Result<GridAnswer, Problem> {
+        let gone = || Problem::fault("the picture is gone");
+        let raster = self
+            .painter
+            .as_ref()
+            .map(|kept| kept.painter.coverage().raster.clone());
+        let lattice = self.lattice(&raster.ok_or_else(gone)?)?;
+        let kept = self.painter.as_ref().ok_or_else(gone)?;
+        grid(kept.painter.coverage(), &lattice, head)
+    }
+}
+
+/// A coverage on the lattice of the page.
+fn grid(
+    coverage: &Coverage,
+    lattice: &MercatorLattice,
+    head: Head<'_>,
+) -> Result<GridAnswer, Problem> {
+    let layer = head.asked.key.layer;
+    let names = (coverage.sectors.as_slice(), coverage.mcs_names.as_slice());
+    let quantity = quantity(layer, names);
+    let quantity = quantity.ok_or_else(|| Problem::fault("a layer without a quantity"))?;
+    let values = lattice.values(coverage.cells(layer).unwrap_or_default());
+    let bounds = Bounds {
+        west_deg: lattice.west_deg,
+        south_deg: lattice.south_deg,
+        east_deg: lattice.east_deg,
+        north_deg: lattice.north_deg,
+    };
+    Ok(GridAnswer {
+        head: head.with((lattice.width, lattice.height), bounds, shown(&quantity)),
+        values,
+    })
 }
 
 fn no_picture(error: &PaintError) -> Problem {
@@ -592,13 +671,30 @@ impl GridAnswer {
             head.push(b' ');
         }
         let length = u32::try_from(head.len()).unwrap_or(u32::MAX);
-        let mut bytes = Vec::with_capacity(8 + head.len() + 4 * self.values.len());
+        let mut bytes = Vec::with_capacity(8 + head.len() + size_of_val(&*self.values));
         bytes.extend_from_slice(b"MWG1");
         bytes.extend_from_slice(&length.to_le_bytes());
         bytes.extend_from_slice(&head);
-        for value in &self.values {
-            bytes.extend_from_slice(&value.to_le_bytes());
+        let start = bytes.len();
+        bytes.resize(start + size_of_val(&*self.values), 0);
+        let (cells, _) = bytes[start..].as_chunks_mut::<4>();
+        for (cell, value) in cells.iter_mut().zip(&self.values) {
+            *cell = value.to_le_bytes();
         }
         Ok(bytes)
+    }
+}
+
+/// The ground of the folder by the piece, as coverage from the command line
+/// reads it: its losses are found here, and the other way round.
+struct Pieces<'a> {
+    world: FolderWorld,
+    network: &'a Network,
+}
+
+impl GroundPieces for Pieces<'_> {
+    fn piece(&self, extent: &LonLatBox) -> Option<Arc<dyn Surroundings>> {
+        let ground = self.world.ground_piece(self.network, extent);
+        Some(Arc::from(ground.surroundings))
     }
 }

@@ -5,7 +5,6 @@ use std::sync::Arc;
 use std::time::SystemTime;
 
 use outputs::{Handout, study_file_meaning, study_files, worst_links};
-use pipeline::engine::RunControl;
 use pipeline::engine::explain::{Company, explain_again};
 use serde::{Deserialize, Serialize};
 use store::project::RESULTS_FOLDER;
@@ -65,15 +64,12 @@ impl Workspace {
     }
 
     fn write_outputs(&self, study: &Study, job: &JobState) -> Result<(), Problem> {
-        let run = RunControl {
-            progress: job,
-            threads: self.threads,
-        };
+        let run = self.run(job);
         let ground = study.ground.surroundings.as_ref();
         let links = worst_links(&study.result, CROSS_SECTIONS);
         let sections = links.iter().filter_map(|(sector, premises)| {
             let link = (sector.as_str(), premises.as_str());
-            let kept = (link, Some(&study.paths));
+            let kept = (link, &study.kept);
             explain_again(&study.network, ground, kept, (Company::WholeNetwork, &run)).ok()
         });
         let cross_sections: Vec<_> = sections.collect();

@@ -1,5 +1,6 @@
 //! The design at one moment: its texts, what they mean, what is wrong with them.
 
+use std::collections::BTreeSet;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -135,15 +136,24 @@ impl Scene {
 
     /// Errors that another scene does not have.
     pub(crate) fn errors_beyond(&self, earlier: &Self) -> Vec<Finding> {
-        let told = |finding: &&Finding| {
-            let mut known = earlier.findings.iter();
-            !known.any(|own| own.code == finding.code && own.message == finding.message)
-        };
-        let errors = self
-            .findings
-            .iter()
-            .filter(|f| f.severity == Severity::Error);
-        errors.filter(told).cloned().collect()
+        let known = Told::of(&earlier.findings);
+        let errors = self.findings.iter();
+        let errors = errors.filter(|f| f.severity == Severity::Error);
+        errors.filter(|f| !known.has(f)).cloned().collect()
+    }
+}
+
+/// Findings that were told already, wherever in a text they stood.
+pub(crate) struct Told<'a>(BTreeSet<(&'static str, &'a str)>);
+
+impl<'a> Told<'a> {
+    pub(crate) fn of(findings: &'a [Finding]) -> Self {
+        let told = findings.iter();
+        Self(told.map(|f| (f.code, f.message.as_str())).collect())
+    }
+
+    pub(crate) fn has(&self, finding: &Finding) -> bool {
+        self.0.contains(&(finding.code, finding.message.as_str()))
     }
 }
 

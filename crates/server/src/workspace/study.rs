@@ -3,9 +3,8 @@
 use std::sync::Arc;
 
 use geodesy::{LonLat, LonLatBox, sphere};
-use pipeline::engine::matrix::PathMatrix;
-use pipeline::engine::study::study_again;
-use pipeline::engine::{RunControl, StudyResult};
+use pipeline::engine::StudyResult;
+use pipeline::engine::study::{StudyKept, study_again};
 use pipeline::model::settings::GroundSources;
 use pipeline::model::{Finding, Network};
 use pipeline::{Ground, World};
@@ -28,7 +27,7 @@ pub(crate) struct Study {
     pub(crate) result: StudyResult,
     /// Everything, from reading to studying, worst first.
     pub(crate) findings: Vec<Finding>,
-    pub(crate) paths: PathMatrix,
+    pub(crate) kept: StudyKept,
 }
 
 /// Ground that was read, and for what.
@@ -106,12 +105,9 @@ impl Workspace {
         let ground = self.ground(scene, &network);
         let earlier = self.latest_study();
         let earlier = earlier.filter(|study| Arc::ptr_eq(&study.ground, &ground));
-        let run = RunControl {
-            progress: job,
-            threads: self.threads,
-        };
-        let kept = earlier.as_ref().map(|study| &study.paths);
-        let (result, paths) = study_again(&network, ground.surroundings.as_ref(), kept, &run)
+        let run = self.run(job);
+        let paths = earlier.as_ref().map(|study| &study.kept.paths);
+        let (result, kept) = study_again(&network, ground.surroundings.as_ref(), paths, &run)
             .map_err(|_| stopped())?;
         let mut findings = scene.findings.clone();
         findings.extend(ground.findings.iter().cloned());
@@ -126,7 +122,7 @@ impl Workspace {
             ground,
             result,
             findings,
-            paths,
+            kept,
         }))
     }
 

@@ -71,7 +71,7 @@ fn check_crs(file: &Arc<str>, members: Option<&geojson::JsonObject>, findings: &
 
 fn table(file: &Arc<str>, features: &[Feature], findings: &mut Vec<Finding>) -> PremisesTable {
     check_header(file, 0, &columns(features), findings);
-    let rows = features
+    let rows: Vec<PremisesRow> = features
         .iter()
         .enumerate()
         .map(|(index, feature)| row(file, index + 1, feature, findings))
@@ -82,7 +82,7 @@ fn table(file: &Arc<str>, features: &[Feature], findings: &mut Vec<Finding>) -> 
             .iter()
             .map(|&name| name.to_owned())
             .collect(),
-        rows,
+        rows: Arc::new(rows),
     }
 }
 

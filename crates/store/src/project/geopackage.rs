@@ -176,15 +176,16 @@ fn rows(
             .iter()
             .map(|&name| name.to_owned())
             .collect(),
-        rows: Vec::new(),
+        rows: Arc::default(),
     };
+    let mut rows = Vec::new();
     let mut query = statement.query([])?;
     while let Some(row) = query.next()? {
-        if table.rows.len() == most {
+        if rows.len() == most {
             findings.push(too_many(&file, &layer.table, most));
             break;
         }
-        let label = format!("feature {}", table.rows.len() + 1);
+        let label = format!("feature {}", rows.len() + 1);
         let place = match position(row, &names, layer, crs) {
             Ok(place) => Some(place),
             Err(reason) => {
@@ -203,12 +204,13 @@ fn rows(
                 None
             }
         };
-        table.rows.push(PremisesRow {
+        rows.push(PremisesRow {
             line: 0,
             cells: cells(row, &names, place),
             label,
         });
     }
+    table.rows = Arc::new(rows);
     Ok(table)
 }
 
