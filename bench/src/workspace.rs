@@ -35,22 +35,39 @@ pub(crate) fn measure() -> anyhow::Result<Vec<Figure>> {
 
 /// Everything that is measured of one project.
 fn project(name: &str, folder: &Path, cell_m: Option<f64>) -> anyhow::Result<Vec<Figure>> {
-    let mut figures = Vec::new();
-    let mut tell = |what: &str, ms: f64, goal_ms: Option<f64>| {
-        let name = format!("workspace_{name}_{what}_ms");
-        figures.push(match goal_ms {
-            Some(goal_ms) => Figure::at_most(&name, ms, "ms", goal_ms),
-            None => Figure::plain(&name, ms, "ms"),
-        });
-    };
+    let mut taken = first_previews(folder, cell_m)?;
+    let served = Served::open(folder)?;
+    served.wait_until_studied()?;
+    let sector = Sector::first(&served)?;
+    let drag = Drag::new(&sector, cell_m);
+    drag.preview(&served, 0)?;
+    let drags = drags(&served, &sector, &drag)?;
+    taken.extend(questions(&served, &sector, &drag)?);
+    let (acknowledged, studied) = edits(&served, &drag, &sector)?;
+    taken.push(("edit_acknowledged".to_owned(), acknowledged));
+    taken.push(("edit_studied".to_owned(), studied));
+    let name = |what: String| format!("workspace_{name}_{what}_ms");
+    let drags = drags
+        .into_iter()
+        .map(|(what, ms)| Figure::at_most(&name(what), ms, "ms", DRAG_GOAL_MS));
+    let plain = taken
+        .into_iter()
+        .map(|(what, ms)| Figure::plain(&name(what), ms, "ms"));
+    Ok(plain.chain(drags).collect())
+}
+
+/// What was measured, and milliseconds.
+type Taken = Vec<(String, f64)>;
+
+/// The first drag after a project is opened.
+fn first_previews(folder: &Path, cell_m: Option<f64>) -> anyhow::Result<Taken> {
+    let mut taken = Vec::new();
     for what in ["first_preview", "first_preview_when_kept"] {
         let served = Served::open(folder)?;
         served.wait_until_studied()?;
-        let sector = Sector::first(&served)?;
-        let drag = Drag::new(&sector, cell_m);
-        tell(what, drag.preview(&served, 0)?, None);
+        let drag = Drag::new(&Sector::first(&served)?, cell_m);
+        taken.push((what.to_owned(), drag.preview(&served, 0)?));
         served.rest();
-        drop(served);
     }
     // As the page does it: it reads what there is to show, and a person looks around first.
     let served = Served::open(folder)?;
@@ -58,67 +75,57 @@ fn project(name: &str, folder: &Path, cell_m: Option<f64>) -> anyhow::Result<Vec
     served.get("/api/coverage")?;
     served.rest();
     let drag = Drag::new(&Sector::first(&served)?, None);
-    tell(
-        "first_preview_when_prepared",
-        drag.preview(&served, 0)?,
-        None,
-    );
-    drop(served);
-    let served = Served::open(folder)?;
-    served.wait_until_studied()?;
-    let sector = Sector::first(&served)?;
-    let drag = Drag::new(&sector, cell_m);
-    drag.preview(&served, 0)?;
+    let what = "first_preview_when_prepared".to_owned();
+    taken.push((what, drag.preview(&served, 0)?));
+    Ok(taken)
+}
+
+fn drags(served: &Served, sector: &Sector, drag: &Drag) -> anyhow::Result<Taken> {
+    let mut taken = Vec::new();
     for (what, field, value, step) in [
         ("aim", "azimuth_deg", sector.azimuth_deg, 1.0),
         ("tilt", "mechanical_downtilt_deg", sector.tilt_deg, 0.1),
         ("power", "tx_power_per_chain_dbm", sector.power_dbm, -0.1),
     ] {
-        for (quantity, goal_ms) in [
-            ("downlink_ethernet_rate_mbps", Some(DRAG_GOAL_MS)),
-            ("downlink_rsl_dbm", Some(DRAG_GOAL_MS)),
-        ] {
+        for (shown, quantity) in [("", drag_default()), ("_level", "downlink_rsl_dbm")] {
             let drag = Drag {
                 quantity,
                 ..drag.clone()
             };
             let change = |i: usize| drag.change(field, value + step * (i % 7 + 1) as f64);
-            let ms = middle_ms(|i| drag.ask(&served, change(i)))?;
-            let shown = if quantity == drag_default() {
-                ""
-            } else {
-                "_level"
-            };
-            tell(&format!("{what}{shown}"), ms, goal_ms);
+            let ms = middle_ms(|i| drag.ask(served, change(i)))?;
+            taken.push((format!("{what}{shown}"), ms));
         }
     }
+    Ok(taken)
+}
+
+/// Why, and what if.
+fn questions(served: &Served, sector: &Sector, drag: &Drag) -> anyhow::Result<Taken> {
     let premises = served.premises_ids()?;
     let some = |i: usize| &premises[i * 7 % premises.len()];
     let why = |i: usize| served.post_ms("/api/why", &json!({"premises": some(i)}));
-    tell("why_premises", middle_ms(why)?, None);
     let spot = |i: usize| {
         let [lon_deg, lat_deg] = sector.beside(i);
         let place = json!({"lon_deg": lon_deg, "lat_deg": lat_deg});
         served.post_ms("/api/why", &json!({"place": place}))
     };
-    tell("why_spot", middle_ms(spot)?, None);
     let mount = |i: usize| {
-        let change = json!({"change": "set_mount_height", "premises": some(i), "mount_height_agl_m": 9.0 + 0.25 * (i % 8) as f64});
-        served.post_ms(
-            "/api/what-if",
-            &json!({"changes": [change], "premises": some(i)}),
-        )
+        let height_m = 9.0 + 0.25 * (i % 8) as f64;
+        let change = json!({"change": "set_mount_height", "premises": some(i), "mount_height_agl_m": height_m});
+        let question = json!({"changes": [change], "premises": some(i)});
+        served.post_ms("/api/what-if", &question)
     };
-    tell("what_if_mount_height", middle_ms(mount)?, None);
     let turned = |i: usize| {
         let change = drag.change("azimuth_deg", sector.azimuth_deg + 0.5 * (i + 1) as f64);
         served.post_ms("/api/what-if", &json!({"changes": [change]}))
     };
-    tell("what_if_aim", middle_ms(turned)?, None);
-    let (acknowledged, studied) = edits(&served, &drag, &sector)?;
-    tell("edit_acknowledged", acknowledged, None);
-    tell("edit_studied", studied, None);
-    Ok(figures)
+    Ok(vec![
+        ("why_premises".to_owned(), middle_ms(why)?),
+        ("why_spot".to_owned(), middle_ms(spot)?),
+        ("what_if_mount_height".to_owned(), middle_ms(mount)?),
+        ("what_if_aim".to_owned(), middle_ms(turned)?),
+    ])
 }
 
 const fn drag_default() -> &'static str {

@@ -80,7 +80,7 @@ impl Network {
             plans: self.plans.clone(),
             place_defaults: self.place_defaults.clone(),
             propagation: self.propagation.clone(),
-            climate: self.climate.clone(),
+            climate: self.climate,
             study: self.study.clone(),
             ground: self.ground.clone(),
         }
