@@ -4,6 +4,7 @@ mod charts;
 mod tables;
 mod text;
 
+pub(crate) use charts::{DIRECTIONS, airtime_strips, growth_panels, legend};
 pub use charts::{airtime_svg, growth_svg, rates_svg};
 pub(crate) use charts::{class_colour, font};
 pub(crate) use tables::table;

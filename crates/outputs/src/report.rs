@@ -5,6 +5,7 @@ mod answer;
 mod hops;
 mod ledger;
 mod links;
+mod load;
 mod method;
 mod sectors;
 
@@ -19,6 +20,7 @@ const STYLE: &str = include_str!("report/style.css");
 /// The whole page.
 pub fn report(handout: &Handout<'_>) -> Result<String, OutputError> {
     let map = map::draw(handout)?;
+    let load = load::load(handout)?;
     let name = format::xml_text(&handout.network.name);
     let page = html! {
         (DOCTYPE)
@@ -35,6 +37,7 @@ pub fn report(handout: &Handout<'_>) -> Result<String, OutputError> {
                     (answer::answer(handout))
                     (answer::map(handout, &map))
                     (sectors::sectors(handout))
+                    (load)
                     (hops::hops(handout))
                     (ledger::causes(handout))
                     (links::cross_sections(handout))

@@ -256,5 +256,18 @@ fn gold_page() {
         ..valley.handout()
     };
     let text = outputs::report::report(&handout).unwrap();
+    let text = without_charts(&text);
     check("report.html", &text.replace("><", ">\n<"));
+}
+
+/// Pixels of a chart may fall either way on another machine.
+fn without_charts(page: &str) -> String {
+    let mut parts = page.split("<figure class=\"chart\"");
+    let mut text = parts.next().unwrap().to_owned();
+    for part in parts {
+        let (_, after) = part.split_once("</figure>").unwrap();
+        text += "<figure class=\"chart\"></figure>";
+        text += after;
+    }
+    text
 }

@@ -193,3 +193,42 @@ fn exact_two_models_are_compared_part_by_part() {
     let sum_db: f64 = rest.iter().map(difference_db).sum();
     assert!((sum_db - difference_db(whole)).abs() < 1e-9);
 }
+
+/// Bars by class and panels by year, in words and numbers of `load`.
+#[test]
+fn exact_the_report_shows_the_load_that_load_tells() {
+    let project = Project::example();
+    let told = mastwright(&["load", project.dir(), "--json", "--quiet"]).json();
+    let report = project.text("results/report.html");
+    let options = roxmltree::ParsingOptions {
+        allow_dtd: true,
+        ..roxmltree::ParsingOptions::default()
+    };
+    let page = roxmltree::Document::parse_with_options(&report, options).unwrap();
+    let charts: Vec<_> = page
+        .descendants()
+        .filter(|n| n.attribute("class") == Some("chart"))
+        .collect();
+    // Twelve sectors in two strips, and the panels.
+    assert_eq!(charts.len(), 3);
+    let words = |chart: &roxmltree::Node<'_, '_>| -> Vec<String> {
+        let texts = chart
+            .descendants()
+            .filter(|n| n.tag_name().name() == "text");
+        let words = texts.filter_map(|n| n.text());
+        words.map(|t| t.trim().to_owned()).collect()
+    };
+    let bars = [words(&charts[0]), words(&charts[1])].concat();
+    let panels = words(&charts[2]);
+    for sector in told["sectors"].as_array().unwrap() {
+        let id = sector["sector"].as_str().unwrap();
+        assert!(bars.iter().any(|word| word == id), "{id}");
+        let at = panels.iter().position(|word| word == id).unwrap();
+        let expected = match sector["full_in_year"].as_u64() {
+            Some(0) => "full today".to_owned(),
+            Some(year) => format!("full in year {year}"),
+            None => "room throughout".to_owned(),
+        };
+        assert_eq!(panels[at + 1], expected, "{id}");
+    }
+}
