@@ -13,6 +13,7 @@
 //! NaN is "no data" throughout: transparent in pictures, absent from
 //! outlines, a row of its own in the figures.
 
+mod backdrop;
 mod canvas;
 mod colours;
 mod contours;
@@ -27,6 +28,7 @@ mod sheet;
 mod statistics;
 mod vectors;
 
+pub use backdrop::Backdrop;
 pub use contours::contour_lines;
 pub use legend::legend_png;
 pub use overlay::{Overlay, kmz};

@@ -421,8 +421,10 @@ fn gold_everything_for_the_eye() {
         (&server, quantities::best_server(&names)),
     ] {
         let figures = statistics(grid, &quantity, &homes).unwrap();
+        let cells = (grid.width(), grid.height());
+        let relief = Backdrop::new(grid.georeference(), cells, &ground).unwrap();
         let around = Around {
-            ground: Some(&ground),
+            relief: relief.as_ref(),
             marks: &masts,
             statistics: Some(&figures),
         };

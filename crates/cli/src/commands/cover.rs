@@ -6,8 +6,8 @@ use anyhow::Context as _;
 use outputs::CAUTION;
 use outputs::coverage::quantities::{self, Direction};
 use outputs::coverage::{
-    Around, Caption, CellRows as _, CoverageStatistics, Mark, Occupied, Quantity, ShelvedLayer,
-    contour_lines, geojson, kmz, sheet_png, statistics,
+    Around, Backdrop, Caption, CellRows as _, CoverageStatistics, Mark, Occupied, Quantity,
+    ShelvedLayer, contour_lines, geojson, kmz, sheet_png, statistics,
 };
 use outputs::format;
 use pipeline::engine::RunControl;
@@ -182,7 +182,14 @@ impl Handed {
                 people: p.people,
             })
             .collect();
+        let lattice = covered.layer(Layer::PathLoss);
+        let relief = Backdrop::new(
+            lattice.georeference(),
+            (lattice.width(), lattice.height()),
+            covered.covering.ground.surroundings.as_ref(),
+        )?;
         let mut writer = Writer {
+            relief,
             staging: Staging::new(folder)?,
             sheet: Sheet::new(covered.covering, args),
             covered,
@@ -220,6 +227,7 @@ impl Handed {
 struct Writer<'a> {
     staging: Staging,
     sheet: Sheet,
+    relief: Option<Backdrop>,
     covered: &'a Covered<'a>,
     occupied: &'a [Occupied],
     args: &'a Cover,
@@ -240,7 +248,7 @@ impl Writer<'_> {
             notes: &notes,
         };
         let around = Around {
-            ground: Some(self.covered.covering.ground.surroundings.as_ref()),
+            relief: self.relief.as_ref(),
             marks: &sheet.marks,
             statistics: Some(&figures),
         };

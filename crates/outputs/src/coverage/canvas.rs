@@ -149,7 +149,7 @@ impl Canvas {
         let mut encoder = png::Encoder::new(&mut bytes, self.width as u32, self.height as u32);
         encoder.set_color(png::ColorType::Rgb);
         encoder.set_depth(png::BitDepth::Eight);
-        encoder.set_compression(png::Compression::High);
+        encoder.set_compression(png::Compression::Balanced);
         let mut writer = encoder.write_header()?;
         writer.write_image_data(self.pixels.as_flattened())?;
         writer.finish()?;

@@ -1,10 +1,10 @@
 //! Map and legend on one sheet, over shaded relief where the ground is known.
 
-use engine::Surroundings;
-use geodesy::{Hemisphere, LocalXy, LonLat, WorkingPlane};
+use geodesy::LonLat;
 use raster::CellXy;
 
 use super::CoverageError;
+use super::backdrop::{Backdrop, map_pixels};
 use super::canvas::{Canvas, Rect, Type, text_width};
 use super::colours::{INK, PAPER, QUIET, Rgb, mix};
 use super::legend::{self, Content};
@@ -13,7 +13,6 @@ use super::rows::{CellRows, Downward, containing};
 use super::statistics::CoverageStatistics;
 use crate::format;
 use crate::handout::CAUTION;
-use crate::relief::{Frame, shade};
 use crate::section::round_step;
 
 /// What a legend says besides its classes.
@@ -37,16 +36,14 @@ pub struct Mark {
 /// What a sheet shows besides the grid.
 #[derive(Clone, Copy, Default)]
 pub struct Around<'a> {
-    /// The ground, for the relief below the colours.
-    pub ground: Option<&'a dyn Surroundings>,
+    /// The relief below the colours.
+    pub relief: Option<&'a Backdrop>,
     /// Marks, the most important first.
     pub marks: &'a [Mark],
     /// Figures for the legend.
     pub statistics: Option<&'a CoverageStatistics>,
 }
 
-/// Pixels of the map's longer side.
-const MAP_SIDE: usize = 1200;
 const MARGIN: usize = 28;
 
 /// Map and legend as one picture for paper and screen: north of the grid up,
@@ -58,8 +55,7 @@ pub fn sheet_png(
     around: &Around<'_>,
 ) -> Result<Vec<u8>, CoverageError> {
     let map = MapArea::new(grid);
-    let relief = around.ground.map(|ground| map.relief(ground)).transpose()?;
-    let relief = relief.flatten();
+    let relief = around.relief.filter(|relief| relief.fits(&map.rect));
     let notes = [caption.notes, &[CAUTION]].concat();
     let caption = &Caption {
         notes: &notes,
@@ -79,7 +75,7 @@ pub fn sheet_png(
     let height = (map.rect.height + MARGIN + foot).max(legend::height(&content) + 2 * MARGIN);
     let width = map.rect.width + legend::WIDTH + 3 * MARGIN - 10;
     let mut canvas = Canvas::new(width, height, PAPER);
-    map.paint(&mut canvas, quantity, relief.as_deref())?;
+    map.paint(&mut canvas, quantity, relief)?;
     map.marks(&mut canvas, around.marks);
     canvas.frame(map.rect, QUIET);
     map.scale_bar(&mut canvas);
@@ -108,15 +104,14 @@ struct MapArea<'a> {
 
 impl<'a> MapArea<'a> {
     fn new(grid: &'a dyn CellRows) -> Self {
-        let longer = grid.width().max(grid.height());
-        let side = |cells: usize| (cells * MAP_SIDE).div_ceil(longer).clamp(1, MAP_SIDE);
+        let (width, height) = map_pixels((grid.width(), grid.height()));
         Self {
             grid,
             rect: Rect {
                 x: MARGIN,
                 y: MARGIN,
-                width: side(grid.width()),
-                height: side(grid.height()),
+                width,
+                height,
             },
         }
     }
@@ -133,7 +128,7 @@ impl<'a> MapArea<'a> {
         &self,
         canvas: &mut Canvas,
         quantity: &Quantity,
-        relief: Option<&[Rgb]>,
+        relief: Option<&Backdrop>,
     ) -> Result<(), CoverageError> {
         let mut down = Downward::new(self.grid);
         for y in 0..self.rect.height {
@@ -145,7 +140,7 @@ impl<'a> MapArea<'a> {
                 let value = cells.get(self.cell(x, y).col as usize);
                 let value = *value.unwrap_or(&f32::NAN);
                 let class = quantity.class_of(value).map(|c| quantity.classes[c].colour);
-                let ground = relief.map(|r| r[y * self.rect.width + x]);
+                let ground = relief.map(|relief| relief.at(x, y));
                 let colour = match (class, ground) {
                     (Some(class), Some(ground)) => over(class, ground),
                     (Some(class), None) => class,
@@ -160,69 +155,6 @@ impl<'a> MapArea<'a> {
             }
         }
         Ok(())
-    }
-
-    /// Colours of the relief pixel by pixel; `None` where the grid lies in no
-    /// UTM zone or no ground is known.
-    fn relief(&self, ground: &dyn Surroundings) -> Result<Option<Vec<Rgb>>, CoverageError> {
-        let Some(frame) = self.frame() else {
-            return Ok(None);
-        };
-        let Some(relief) = shade(&frame, ground, MAP_SIDE)? else {
-            return Ok(None);
-        };
-        Ok(self.decoded(&relief.png))
-    }
-
-    fn decoded(&self, png: &[u8]) -> Option<Vec<Rgb>> {
-        let mut decoder = png::Decoder::new(std::io::Cursor::new(png));
-        decoder.set_transformations(png::Transformations::EXPAND);
-        let mut reader = decoder.read_info().ok()?;
-        let mut bytes = vec![0; reader.output_buffer_size()?];
-        let info = reader.next_frame(&mut bytes).ok()?;
-        let (width, height) = (info.width as usize, info.height as usize);
-        let (pixels, _) = bytes.as_chunks::<4>();
-        let pixel = |x: usize, y: usize| {
-            let x = (x * width / self.rect.width).min(width - 1);
-            let y = (y * height / self.rect.height).min(height - 1);
-            pixels.get(y * width + x).map(|[r, g, b, _]| [*r, *g, *b])
-        };
-        let rows = (0..self.rect.height).flat_map(|y| (0..self.rect.width).map(move |x| (x, y)));
-        rows.map(|(x, y)| pixel(x, y)).collect()
-    }
-
-    /// The grid's extent in its UTM zone; `None` for any other system.
-    fn frame(&self) -> Option<Frame> {
-        let georeference = self.grid.georeference();
-        let (hemisphere, zone) = match georeference.crs().epsg()? {
-            code @ 32_601..=32_660 => (Hemisphere::North, code - 32_600),
-            code @ 32_701..=32_760 => (Hemisphere::South, code - 32_700),
-            _ => return None,
-        };
-        let [_, x_row, y_col, y_row] = georeference.affine().steps();
-        if x_row != 0.0 || y_col != 0.0 || y_row > 0.0 {
-            return None;
-        }
-        let corner = |col: usize, row: usize| {
-            let (col, row) = (col as f64, row as f64);
-            let at = georeference.affine().to_map(CellXy { col, row });
-            LocalXy {
-                x_m: at.x,
-                y_m: at.y,
-            }
-        };
-        let (nw, se) = (corner(0, 0), corner(self.grid.width(), self.grid.height()));
-        Some(Frame {
-            plane: WorkingPlane::new(u8::try_from(zone).ok()?, hemisphere).ok()?,
-            south_west: LocalXy {
-                x_m: nw.x_m,
-                y_m: se.y_m,
-            },
-            north_east: LocalXy {
-                x_m: se.x_m,
-                y_m: nw.y_m,
-            },
-        })
     }
 
     /// Marks with their names; a name that would lie on another is left out.
