@@ -9,7 +9,7 @@ CARGO ?= cargo
 DEMO_DIR ?= island
 BENCH_AREAS := path study model coverage composite territory simulator workspace
 
-.PHONY: help build web api demo test test-gpu build-gpu test-web measure-gpu lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
+.PHONY: help build web api demo test test-gpu build-gpu test-web fuzz-api measure-gpu lint fmt docs validate crosscheck bench bench-peers $(BENCH_AREAS:%=bench-%) schema clean
 
 help: ## what can be made
 	@grep -hE '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 14
@@ -77,6 +77,10 @@ validate: ## writes docs/VALIDATION.md anew: every model against its reference t
 crosscheck: ## compares rain and gases with the general-purpose Python library itur
 	$(CARGO) build --quiet --package mastwright
 	python3 validation/itur/crosscheck.py target/debug/mastwright $(CROSSCHECK)
+
+fuzz-api: ## sends the workspace what its description allows and forbids, with the general-purpose fuzzer schemathesis
+	$(CARGO) build --quiet --package mastwright
+	python3 validation/api/fuzz.py target/debug/mastwright $(FUZZ)
 
 bench: ## measures every area, prints a table, writes bench/results.json and docs/PERFORMANCE.md
 	$(CARGO) run --release --quiet --package mastwright-bench -- $(BENCH_AREAS)

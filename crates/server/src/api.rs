@@ -2,6 +2,7 @@
 //! program see them. Names are those of the result files; every number's name
 //! ends in its unit.
 
+pub mod busy_hour;
 pub mod change;
 pub mod consequence;
 pub mod coverage;

@@ -1,6 +1,7 @@
 //! The routes and their description.
 
 mod ask;
+mod busy_hour;
 mod changes;
 mod files;
 mod map;
@@ -12,6 +13,7 @@ use std::sync::Arc;
 use axum::extract::DefaultBodyLimit;
 use utoipa::OpenApi;
 use utoipa::openapi::security::{ApiKey, ApiKeyValue, HttpAuthScheme, HttpBuilder, SecurityScheme};
+use utoipa::openapi::{ContentBuilder, Ref, ResponseBuilder};
 use utoipa_axum::router::OpenApiRouter;
 use utoipa_axum::routes;
 
@@ -80,6 +82,8 @@ pub(crate) fn router() -> OpenApiRouter<Arc<Workspace>> {
         .routes(routes!(map::buildings))
         .routes(routes!(files::outputs, files::write_outputs))
         .routes(routes!(files::output))
+        .routes(routes!(files::write_coverage))
+        .routes(routes!(busy_hour::busy_hour))
         .layer(DefaultBodyLimit::max(LARGEST_JSON_BYTES));
     let files = OpenApiRouter::new()
         .routes(routes!(files::import_preview))
@@ -89,12 +93,54 @@ pub(crate) fn router() -> OpenApiRouter<Arc<Workspace>> {
     json.merge(files)
 }
 
+/// Says of every operation how it refuses what it cannot read, and who it does
+/// not let in.
+fn describe_refusals(description: &mut utoipa::openapi::OpenApi) {
+    for item in description.paths.paths.values_mut() {
+        let operations = [
+            &mut item.get,
+            &mut item.post,
+            &mut item.put,
+            &mut item.delete,
+        ];
+        for operation in operations.into_iter().flatten() {
+            let has_input = operation.request_body.is_some()
+                || operation.parameters.as_ref().is_some_and(|p| !p.is_empty());
+            let mut refusals = vec![
+                ("401", "The token is missing or wrong"),
+                ("403", "Asked under another name, or from another page"),
+            ];
+            if has_input {
+                refusals.push(("400", "The request cannot be read"));
+            }
+            if let Some(body) = &operation.request_body {
+                refusals.push(("413", "The body is too large"));
+                if body.content.contains_key("application/json") {
+                    refusals.push(("415", "The body is not said to be JSON"));
+                }
+            }
+            for (status, meaning) in refusals {
+                let answers = &mut operation.responses.responses;
+                if !answers.contains_key(status) {
+                    let problem = Ref::from_schema_name("Problem");
+                    let content = ContentBuilder::new().schema(Some(problem)).build();
+                    let answer = ResponseBuilder::new()
+                        .description(meaning)
+                        .content("application/json", content);
+                    answers.insert(status.to_owned(), answer.build().into());
+                }
+            }
+        }
+    }
+}
+
 /// The API's description, OpenAPI 3.1.
 ///
 /// # Errors
 /// A description that has no JSON form.
 pub fn openapi_json() -> Result<String, serde_json::Error> {
-    let (_, description) = router().split_for_parts();
+    let (_, mut description) = router().split_for_parts();
+    describe_refusals(&mut description);
     let mut text = description.to_pretty_json()?;
     text.push('\n');
     Ok(text)

@@ -7,6 +7,7 @@
 
 pub(crate) mod accept;
 pub(crate) mod cover;
+pub(crate) mod coverage_files;
 pub(crate) mod history;
 pub(crate) mod import;
 pub(crate) mod jobs;
@@ -95,6 +96,7 @@ impl Workspace {
         folder: &Path,
         (threads, tile_address): (usize, Option<String>),
     ) -> Result<Arc<Self>, OpenError> {
+        store::remove_leftovers(folder);
         let mut book = Book::open(folder);
         book.finish_what_was_begun(folder);
         let scene = Arc::new(Scene::load(folder)?);

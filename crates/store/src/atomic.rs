@@ -1,8 +1,10 @@
 //! Files that are whole or not there: written under a temporary name, then renamed.
 
+use std::ffi::OsStr;
 use std::fs::File;
 use std::io::{self, Write};
 use std::path::Path;
+use std::time::{Duration, SystemTime};
 
 /// Writes a file so that a reader, a crash or a full disk never meets half of it.
 ///
@@ -32,6 +34,58 @@ pub(crate) fn write_atomically_when(
     persist(path, |file| file.write_all(bytes), may)
 }
 
+/// A file under a temporary name that nobody has written into for so long was
+/// left by a program that was ended.
+const LEFT_AFTER: Duration = Duration::from_secs(3600);
+/// Folders within a folder that are looked into for such files.
+const DEEPEST: usize = 6;
+
+/// Removes the temporary files that a program has left in a folder and those
+/// within it when it was ended in the middle of writing. What another program
+/// may still be writing stays, and so does what cannot be removed.
+pub fn remove_leftovers(folder: &Path) {
+    remove_within(folder, DEEPEST);
+}
+
+fn remove_within(folder: &Path, deeper: usize) {
+    let Ok(entries) = std::fs::read_dir(folder) else {
+        return;
+    };
+    for entry in entries.flatten() {
+        let Ok(kind) = entry.file_type() else {
+            continue;
+        };
+        if kind.is_dir() && deeper > 0 {
+            remove_within(&entry.path(), deeper - 1);
+        } else if kind.is_file() && is_temporary(&entry.file_name()) && is_old(&entry) {
+            // It harms nobody where it cannot go.
+            let _ = std::fs::remove_file(entry.path());
+        }
+    }
+}
+
+/// Whether a name is one that [`write_atomically`] gives: the letters that the
+/// library chooses at random stand between its beginning and end.
+fn is_temporary(name: &OsStr) -> bool {
+    let chosen = name
+        .to_str()
+        .and_then(|name| name.strip_prefix(PREFIX)?.strip_suffix(SUFFIX));
+    chosen.is_some_and(|c| !c.is_empty() && c.chars().all(|c| c.is_ascii_alphanumeric()))
+}
+
+#[expect(clippy::disallowed_methods, reason = "what is old depends on the time")]
+fn is_old(entry: &std::fs::DirEntry) -> bool {
+    let written = entry.metadata().and_then(|data| data.modified());
+    // A time in the future is no age.
+    let age = written
+        .ok()
+        .and_then(|at| SystemTime::now().duration_since(at).ok());
+    age.is_some_and(|age| age >= LEFT_AFTER)
+}
+
+const PREFIX: &str = ".mastwright-";
+const SUFFIX: &str = ".tmp";
+
 fn persist(
     path: &Path,
     write: impl FnOnce(&mut File) -> io::Result<()>,
@@ -48,7 +102,7 @@ fn persist(
         _ => Path::new("."),
     };
     let mut builder = tempfile::Builder::new();
-    builder.prefix(".mastwright-").suffix(".tmp");
+    builder.prefix(PREFIX).suffix(SUFFIX);
     let permissions = target.metadata().map(|data| data.permissions()).ok();
     #[cfg(unix)]
     if permissions.is_none() {
@@ -96,6 +150,51 @@ fn cannot_sync_folders(kind: io::ErrorKind) -> bool {
         kind,
         io::ErrorKind::Unsupported | io::ErrorKind::InvalidInput | io::ErrorKind::PermissionDenied
     )
+}
+
+#[cfg(test)]
+#[expect(
+    clippy::disallowed_methods,
+    reason = "the test makes files of a certain age"
+)]
+mod leftovers {
+    use super::*;
+
+    #[test]
+    fn exact_only_old_files_of_our_own_are_swept_away() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let within = folder.path().join("results/coverage");
+        std::fs::create_dir_all(&within).expect("it can be made");
+        let long_ago = SystemTime::now() - LEFT_AFTER - Duration::from_secs(60);
+        let put = |path: &Path, at: SystemTime| {
+            let file = File::create(path).expect("it can be made");
+            file.set_modified(at).expect("its time can be set");
+        };
+        let ours = [
+            folder.path().join(".mastwright-aB3xY9.tmp"),
+            within.join(".mastwright-q0.tmp"),
+        ];
+        let others = [
+            ".mastwright-.tmp",
+            ".mastwright-a.b.tmp",
+            ".mastwright-aB3xY9.tmp.bak",
+            "mastwright-aB3xY9.tmp",
+            "mastwright.toml",
+            ".unfinished-aB3xY9",
+        ];
+        ours.iter().for_each(|path| put(path, long_ago));
+        for name in others {
+            put(&folder.path().join(name), long_ago);
+        }
+        let in_use = folder.path().join(".mastwright-inUse1.tmp");
+        put(&in_use, SystemTime::now());
+        remove_leftovers(folder.path());
+        assert!(ours.iter().all(|path| !path.exists()));
+        assert!(in_use.exists(), "another program may be writing it");
+        for name in others {
+            assert!(folder.path().join(name).exists(), "{name}");
+        }
+    }
 }
 
 #[cfg(all(test, target_os = "linux"))]

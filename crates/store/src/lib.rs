@@ -10,4 +10,4 @@ pub mod sampling;
 pub mod shelf;
 pub mod world;
 
-pub use atomic::write_atomically;
+pub use atomic::{remove_leftovers, write_atomically};

@@ -105,6 +105,30 @@ pub struct OutputFile {
     pub is_current: bool,
 }
 
+/// Coverage to be written: each quantity as raster, sheet and figures.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CoverageOutputs {
+    /// Names of quantities, as in `/api/coverage`.
+    #[schema(min_items = 1)]
+    pub quantities: Vec<String>,
+    /// Whether the network as a whole is wanted, every sector serving.
+    #[serde(default = "wanted")]
+    #[schema(default = true)]
+    pub network: bool,
+    /// Sectors that are wanted each by itself.
+    #[serde(default)]
+    pub sectors: Vec<String>,
+    /// Side of a cell; `null` is the usual one.
+    #[serde(default)]
+    #[schema(minimum = 5, maximum = 5000)]
+    pub cell_m: Option<f64>,
+}
+
+fn wanted() -> bool {
+    true
+}
+
 /// Files to take out.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct OutputList {

@@ -3,6 +3,8 @@
 use pipeline::engine::verdict;
 use serde::Serialize;
 use utoipa::ToSchema;
+use utoipa::openapi::RefOr;
+use utoipa::openapi::schema::{ObjectBuilder, Schema, SchemaType, Type};
 
 /// The answer for one premises.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
@@ -109,7 +111,7 @@ pub enum ColumnKind {
 }
 
 /// One value of a row.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(untagged)]
 pub enum LedgerValue {
     /// Text.
@@ -123,3 +125,16 @@ pub enum LedgerValue {
     /// There is none.
     Empty(()),
 }
+
+// By hand: a whole number is a number too, so that "one of" would not hold.
+impl utoipa::PartialSchema for LedgerValue {
+    fn schema() -> RefOr<Schema> {
+        let types = [Type::String, Type::Number, Type::Boolean, Type::Null];
+        ObjectBuilder::new()
+            .schema_type(SchemaType::from_iter(types))
+            .description(Some("One value of a row."))
+            .into()
+    }
+}
+
+impl ToSchema for LedgerValue {}

@@ -9,10 +9,10 @@ use axum::response::{IntoResponse, Response};
 use serde::Deserialize;
 use utoipa::IntoParams;
 
-use super::received::{Bytes, Path, Query};
+use super::received::{self, Bytes, Path, Query};
 use crate::api::change::Accepted;
 use crate::api::event::JobStarted;
-use crate::api::import::{ColumnChoice, ImportPreview, ImportedFile, OutputList};
+use crate::api::import::{ColumnChoice, CoverageOutputs, ImportPreview, ImportedFile, OutputList};
 use crate::api::problem::Problem;
 use crate::workspace::import::read_premises;
 use crate::workspace::{Workspace, aside};
@@ -132,6 +132,18 @@ pub(super) async fn write_outputs(State(workspace): Shared) -> Result<Json<JobSt
     Ok(Json(JobStarted {
         job: workspace.start_outputs(),
     }))
+}
+
+/// Begins to write coverage of the design as it stands: rasters, sheets and
+/// figures below `coverage/`. A job: its progress is told, and it can be stopped.
+#[utoipa::path(post, path = "/api/coverage-outputs", request_body = CoverageOutputs,
+    responses((status = 200, body = JobStarted), (status = 400, body = Problem), (status = 404, body = Problem), (status = 409, body = Problem), (status = 413, body = Problem), (status = 415, body = Problem), (status = 422, body = Problem)))]
+pub(super) async fn write_coverage(
+    State(workspace): Shared,
+    received::Json(wanted): received::Json<CoverageOutputs>,
+) -> Result<Json<JobStarted>, Problem> {
+    let job = workspace.start_coverage_outputs(&wanted)?;
+    Ok(Json(JobStarted { job }))
 }
 
 /// One file, by its name in the list.

@@ -98,7 +98,7 @@ const LAYERS: [Layer; 12] = [
 ];
 
 /// What the cells of a layer hold.
-fn quantity(layer: Layer, (sectors, steps): (&[String], &[String])) -> Option<Quantity> {
+pub(crate) fn quantity(layer: Layer, (sectors, steps): (&[String], &[String])) -> Option<Quantity> {
     use Direction::{Downlink, Uplink};
     Some(match layer {
         Layer::DownlinkRate => quantities::rate(Downlink),
@@ -125,7 +125,7 @@ fn quantity(layer: Layer, (sectors, steps): (&[String], &[String])) -> Option<Qu
 }
 
 /// A layer by the name of its quantity.
-fn layer_of(name: &str) -> Result<Layer, Problem> {
+pub(crate) fn layer_of(name: &str) -> Result<Layer, Problem> {
     let is_named = |layer: &Layer| quantity(*layer, (&[], &[])).is_some_and(|q| q.name == name);
     LAYERS
         .into_iter()
@@ -159,7 +159,7 @@ fn shown(quantity: &Quantity) -> wire::Quantity {
 }
 
 /// Side of a cell that a network is shown in where none is named.
-fn usual_cell_m(network: &Network) -> f64 {
+pub(crate) fn usual_cell_m(network: &Network) -> f64 {
     let cells = CoverageRaster::of(network, FINEST_CELL_M);
     let cells = cells.map_or(0.0, |raster| (raster.width * raster.height) as f64);
     let side_m = FINEST_CELL_M * (cells / MOST_CELLS).sqrt().max(1.0);

@@ -30,12 +30,25 @@ struct WrittenNote {
 }
 
 impl Workspace {
-    fn results(&self) -> PathBuf {
+    pub(crate) fn results(&self) -> PathBuf {
         self.folder.join(RESULTS_FOLDER)
     }
 
     fn note_path(&self) -> PathBuf {
         self.results().join("workspace").join("written.json")
+    }
+
+    fn coverage_note_path(&self) -> PathBuf {
+        self.results().join("workspace").join("coverage.json")
+    }
+
+    /// Notes down which revision the coverage files are of.
+    pub(crate) fn note_coverage(&self, revision: &str) -> std::io::Result<()> {
+        std::fs::create_dir_all(self.results().join("workspace"))?;
+        let note = WrittenNote {
+            revision: revision.to_owned(),
+        };
+        store::write_atomically(&self.coverage_note_path(), &serde_json::to_vec(&note)?)
     }
 
     /// Begins to write every file of the study.
@@ -73,7 +86,7 @@ impl Workspace {
             explain_again(&study.network, ground, kept, (Company::WholeNetwork, &run)).ok()
         });
         let cross_sections: Vec<_> = sections.collect();
-        let written_at = humantime::format_rfc3339_seconds(now()).to_string();
+        let written_at = written_at();
         let files = study_files(&Handout {
             version: pipeline::VERSION,
             written_at: &written_at,
@@ -104,17 +117,22 @@ impl Workspace {
 
     /// The files that can be taken out.
     pub(crate) fn outputs(&self) -> OutputList {
-        let note = store::on_disk::read_if_there(&self.note_path())
-            .ok()
-            .flatten();
-        let note = note.and_then(|bytes| serde_json::from_slice::<WrittenNote>(&bytes).ok());
-        let is_current = note.is_some_and(|note| note.revision == self.scene().revision);
+        let scene = self.scene();
+        let is_of_now = |path: &Path| {
+            let note = store::on_disk::read_if_there(path).ok().flatten();
+            let note = note.and_then(|bytes| serde_json::from_slice::<WrittenNote>(&bytes).ok());
+            note.is_some_and(|note| note.revision == scene.revision)
+        };
+        let is_current = is_of_now(&self.note_path());
+        let is_covered = is_of_now(&self.coverage_note_path());
         let mut files = Vec::new();
         list(&self.results(), String::new(), DEEPEST, &mut files);
         files.sort_by(|a, b| a.name.cmp(&b.name));
         for file in &mut files {
-            let meaning = study_file_meaning(&file.name);
-            file.is_current = is_current && !meaning.is_empty();
+            let coverage = coverage_file_meaning(&file.name);
+            let study = study_file_meaning(&file.name);
+            file.is_current = is_current && !study.is_empty() || is_covered && !coverage.is_empty();
+            let meaning = if study.is_empty() { coverage } else { study };
             meaning.clone_into(&mut file.meaning);
         }
         OutputList { files }
@@ -130,6 +148,26 @@ impl Workspace {
         let bytes = bytes.map_err(|error| Problem::unusable(error.to_string()))?;
         Ok((file.name, bytes.ok_or_else(gone)?))
     }
+}
+
+/// Within the results: coverage.
+pub(crate) const COVERAGE_FOLDER: &str = "coverage";
+
+/// What a coverage file is; empty for others.
+fn coverage_file_meaning(name: &str) -> &'static str {
+    let own = name.strip_prefix(COVERAGE_FOLDER).unwrap_or_default();
+    match own.rsplit_once('.') {
+        Some((_, "tif")) => "coverage as a raster",
+        Some((_, "png")) => "coverage as a sheet to print",
+        Some((_, "csv")) => "area, premises and people by class of coverage, as a table",
+        Some((_, "json")) => "area, premises and people by class of coverage, for programs",
+        _ => "",
+    }
+}
+
+/// The date that results carry.
+pub(crate) fn written_at() -> String {
+    humantime::format_rfc3339_seconds(now()).to_string()
 }
 
 #[expect(
