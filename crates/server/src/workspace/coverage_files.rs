@@ -6,8 +6,8 @@ use std::sync::Arc;
 
 use axum::http::StatusCode;
 use outputs::coverage::{
-    Around, Caption, CellRows as _, Kind, Mark, Occupied, Quantity, ShelvedLayer, sheet_png,
-    statistics,
+    Around, Backdrop, Caption, CellRows as _, Kind, Mark, Occupied, Quantity, ShelvedLayer,
+    sheet_png, statistics,
 };
 use outputs::{CAUTION, format};
 use pipeline::engine::Progress as _;
@@ -137,7 +137,8 @@ impl Workspace {
             })?;
             let folder = self.coverage_folder(sector.as_deref());
             std::fs::create_dir_all(&folder).map_err(|error| unwritable(&error))?;
-            let sheet = Sheet::new(&covering, (sector.as_deref(), asked.cell_m));
+            let mut sheet = Sheet::new(&covering, (sector.as_deref(), asked.cell_m));
+            sheet.relief = relief(&covering, shelf)?;
             for layer in &asked.layers {
                 if job.interrupted() {
                     return Err(stopped());
@@ -167,12 +168,26 @@ fn unwritable(error: &std::io::Error) -> Problem {
     )
 }
 
+/// The relief below every quantity, shaded once.
+fn relief(covering: &Covering, shelf: &dyn Shelf) -> Result<Option<Backdrop>, Problem> {
+    let lattice = ShelvedLayer {
+        coverage: &covering.coverage,
+        shelf,
+        layer: Layer::PathLoss,
+    };
+    let size = (lattice.width(), lattice.height());
+    let ground = covering.ground.surroundings.as_ref();
+    Backdrop::new(lattice.georeference(), size, ground)
+        .map_err(|error| Problem::fault(error.to_string()))
+}
+
 /// What stands on every picture.
 struct Sheet {
     subtitle: String,
     notes: Vec<String>,
     marks: Vec<Mark>,
     occupied: Vec<Occupied>,
+    relief: Option<Backdrop>,
 }
 
 impl Sheet {
@@ -209,6 +224,7 @@ impl Sheet {
                     people: p.people,
                 })
                 .collect(),
+            relief: None,
         }
     }
 
@@ -236,7 +252,7 @@ impl Sheet {
             notes: &notes,
         };
         let around = Around {
-            ground: Some(covering.ground.surroundings.as_ref()),
+            relief: self.relief.as_ref(),
             marks: &self.marks,
             statistics: Some(&figures),
         };
