@@ -25,6 +25,8 @@ pub struct CoverClasses {
     /// Least code of the table, and one row per code from there.
     first: i32,
     rows: Vec<Cover>,
+    /// Whether all of them are inland.
+    is_inland: bool,
 }
 
 pub(crate) const BARE: Cover = Cover {
@@ -49,12 +51,32 @@ impl CoverClasses {
                 rows[row] = cover;
             }
         }
-        Self { first, rows }
+        Self {
+            first,
+            is_inland: rows.iter().all(|cover| cover.zone == Zone::Inland),
+            rows,
+        }
     }
 
     /// Everything that a class may stand for, some of it several times.
     pub fn all(&self) -> impl Iterator<Item = Cover> {
         self.rows.iter().copied().chain([BARE])
+    }
+
+    /// Clutter heights and zones of some cell values.
+    fn all_of(&self, codes: &[f32], (clutter, zone): (&mut Vec<f64>, &mut Vec<Zone>)) {
+        let first = self.first;
+        let row = |code: f32| (code as i32).wrapping_sub(first) as u32 as usize;
+        let heights = codes.iter().map(|code| {
+            let known = self.rows.get(row(*code)).filter(|_| !code.is_nan());
+            known.unwrap_or(&BARE).height_m
+        });
+        clutter.extend(heights);
+        if self.is_inland {
+            zone.resize(codes.len(), Zone::Inland);
+        } else {
+            zone.extend(codes.iter().map(|code| self.of(*code).zone));
+        }
     }
 
     /// What the cell value of a class raster stands for; NaN is bare.
@@ -250,8 +272,7 @@ impl<'a> Surroundings<'a> {
                 work.are_placed = self.cover_shares_cells;
                 let mut codes = std::mem::take(&mut work.classes);
                 seen.classes(work, &mut codes);
-                clutter.extend(codes.iter().map(|code| classes.of(*code).height_m));
-                zone.extend(codes.iter().map(|code| classes.of(*code).zone));
+                classes.all_of(&codes, (clutter, zone));
                 work.classes = codes;
                 work.are_placed = false;
             }

@@ -99,10 +99,12 @@
 //!
 //! # Batches
 //!
-//! What needs the hulls as they are at a receiver is done one receiver after the
-//! other; the arithmetic (ν and its loss, angles, free space, troposcatter, the floor under
-//! ducting, the joins) for 64 at a time in short loops of plain arrays, compiled for
-//! the widest vector instructions that the machine has. Receivers whose path is not inland,
+//! Running maxima along a radial change at few samples: these are listed when it starts, blocks of
+//! sixteen that hold none passed over, and the lists followed from receiver to receiver. What
+//! needs the hulls as they are at a receiver is done one receiver after the
+//! other; the arithmetic (slopes, smooth surface, ν and its loss, angles, free space,
+//! troposcatter, the floor under ducting, the joins) for 64 at a time in short loops of plain
+//! arrays, compiled for the widest vector instructions that the machine has. Receivers whose path is not inland,
 //! near the smooth Earth or above the floor are then worked out alone.
 //!
 //! # Own bearings

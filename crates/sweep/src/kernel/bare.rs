@@ -29,18 +29,18 @@ pub(super) struct Horizons {
     pub(super) slope_t: f64,
     pub(super) slope_r: f64,
     /// Sample of the mast's horizon; beyond the horizon only.
-    lt: usize,
+    pub(super) lt: usize,
     /// Sample of the receiver's horizon; beyond the horizon only.
-    lr: usize,
+    pub(super) lr: usize,
 }
 
 /// The smooth surface fitted to a path. All above sea level.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Surface {
-    fitted_t: f64,
-    fitted_r: f64,
-    ground_t: f64,
-    ground_r: f64,
+    pub(super) fitted_t: f64,
+    pub(super) fitted_r: f64,
+    pub(super) ground_t: f64,
+    pub(super) ground_r: f64,
 }
 
 impl Surface {
@@ -62,12 +62,17 @@ pub(super) struct Between {
     pub(super) hm_m: f64,
 }
 
-/// The bare profile of a radial. Index k of a prefix holds the samples 1 to k.
+/// The bare profile of a radial, brought up to one sample after the other.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Bare {
     /// Median effective Earth radius. \[km\]
     ae: f64,
-    prefix: Vec<Prefix>,
+    so_far: SoFar,
+    /// Where the steepest straight slope changes, and where the mast's horizon does; how
+    /// many of these have been reached.
+    steeper: Vec<Steeper>,
+    horizons: Vec<MastHorizon>,
+    passed: [usize; 2],
     /// Straight slopes from the mast. \[m/km\]
     straight_slope: Vec<f64>,
     /// Greatest height of every [`BLOCK`] samples from 0.
@@ -78,22 +83,46 @@ pub(super) struct Bare {
     prominent: Vec<u32>,
     pushed: usize,
     folded: Hull,
-    /// The terms of the sums of equations (85) and (86).
-    parts: Vec<[f64; 2]>,
+    /// The sums of equations (85) and (86) from sample 0.
+    sums: Vec<[f64; 2]>,
 }
 
 /// What the samples up to one amount to.
 #[derive(Debug, Clone, Copy)]
-struct Prefix {
-    /// Sums of equations (85) and (86), from sample 0.
-    v1: f64,
-    v2: f64,
+struct SoFar {
     /// Steepest straight slope from the mast. \[m/km\]
     steepest: f64,
-    /// Tangent of the elevation of the mast's horizon.
-    horizon_slope: f64,
-    /// Its sample.
-    horizon: u32,
+    horizon: MastHorizon,
+}
+
+impl Default for SoFar {
+    fn default() -> Self {
+        Self {
+            steepest: f64::NEG_INFINITY,
+            horizon: MastHorizon {
+                slope: f64::NEG_INFINITY,
+                sample: 1,
+                from: 1,
+            },
+        }
+    }
+}
+
+/// A sample that sets a new steepest straight slope. \[m/km\]
+#[derive(Debug, Clone, Copy)]
+struct Steeper {
+    slope: f64,
+    sample: u32,
+}
+
+/// The mast's horizon of paths from some sample on.
+#[derive(Debug, Clone, Copy)]
+struct MastHorizon {
+    /// Tangent of its elevation.
+    slope: f64,
+    sample: u32,
+    /// Last sample of the first such path.
+    from: u32,
 }
 
 impl Bare {
@@ -116,52 +145,76 @@ impl Bare {
             .chunks(BLOCK)
             .map(|h| h.iter().copied().fold(f64::NEG_INFINITY, greater));
         self.block_top.extend(tops);
+        sum_up(self.sums.get_mut(1..).unwrap_or_default());
+        (self.so_far, self.passed) = (SoFar::default(), [0, 0]);
+        let mut steeper = std::mem::take(&mut self.steeper);
+        let mut horizons = std::mem::take(&mut self.horizons);
+        steeper.clear();
+        horizons.clear();
+        wide(
+            #[inline(always)]
+            || self.changes((along, h), (&mut steeper, &mut horizons)),
+        );
+        (self.steeper, self.horizons) = (steeper, horizons);
+    }
+
+    /// Finds where the steepest straight slope and the mast's horizon change. Blocks
+    /// of which no sample is steeper than what is known are passed over.
+    #[inline(always)]
+    fn changes(
+        &self,
+        (along, h): (&Along<'_>, &[f64]),
+        (steeper, horizons): (&mut Vec<Steeper>, &mut Vec<MastHorizon>),
+    ) {
         let half_bend = 500.0 / self.ae;
-        let mut so_far = Prefix {
-            v1: 0.0,
-            v2: 0.0,
-            steepest: f64::NEG_INFINITY,
-            horizon_slope: f64::NEG_INFINITY,
-            horizon: 1,
-        };
-        let mut prefix = std::mem::take(&mut self.prefix);
-        prefix.clear();
-        prefix.resize(h.len(), so_far);
-        let (mut best, mut block_end) = (f64::NEG_INFINITY, 0);
-        let inside = self.parts.iter().zip(&self.straight_slope).zip(along.d);
-        for (i, (((part, straight), d), prefix)) in inside.zip(&mut prefix).enumerate().skip(1) {
-            so_far.v1 += part[0];
-            so_far.v2 += part[1];
-            so_far.steepest = greater(so_far.steepest, *straight);
-            let t = straight - half_bend * d;
-            if t > best || i < block_end {
-                let mut from = i;
-                if t > best {
-                    best = t;
-                    if i >= block_end {
-                        from = (i - 1) / LANES * LANES + 1;
-                        block_end = from + LANES;
-                        so_far.horizon_slope = f64::NEG_INFINITY;
-                    }
+        let (mut steepest, mut best) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
+        let mut found = SoFar::default().horizon;
+        let straight = self.straight_slope.get(1..).unwrap_or_default();
+        let blocks = straight
+            .chunks(BLOCK)
+            .zip(along.d.get(1..).unwrap_or_default().chunks(BLOCK));
+        for (number, (straight, d)) in blocks.enumerate() {
+            let mut is_new = 0_u64;
+            for (straight, d) in straight.iter().zip(d) {
+                is_new |= u64::from((*straight > steepest) | (straight - half_bend * d > best));
+            }
+            if is_new == 0 {
+                continue;
+            }
+            let mut block_end = 0;
+            for (k, (straight, d)) in straight.iter().zip(d).enumerate() {
+                let i = number * BLOCK + k + 1;
+                if *straight > steepest {
+                    steepest = *straight;
+                    let sample = i as u32;
+                    steeper.push(Steeper {
+                        slope: *straight,
+                        sample,
+                    });
                 }
-                for (j, sample) in along
-                    .d
-                    .iter()
-                    .copied()
-                    .zip(h.iter().copied())
-                    .enumerate()
-                    .take(i + 1)
-                    .skip(from)
-                {
-                    let slope = self.slope_t(along.hts, sample);
-                    if slope > so_far.horizon_slope {
-                        (so_far.horizon, so_far.horizon_slope) = (j as u32, slope);
+                let t = straight - half_bend * d;
+                if t > best || i < block_end {
+                    let mut from = i;
+                    if t > best {
+                        best = t;
+                        if i >= block_end {
+                            from = (i - 1) / LANES * LANES + 1;
+                            block_end = from + LANES;
+                            found.slope = f64::NEG_INFINITY;
+                        }
                     }
+                    let samples = along.d[..=i].iter().zip(&h[..=i]);
+                    for (j, (d, h)) in samples.enumerate().skip(from) {
+                        let slope = self.slope_t(along.hts, (*d, *h));
+                        if slope > found.slope {
+                            (found.sample, found.slope) = (j as u32, slope);
+                        }
+                    }
+                    found.from = i as u32;
+                    horizons.push(found);
                 }
             }
-            *prefix = so_far;
         }
-        self.prefix = prefix;
     }
 
     /// What each sample amounts to alone.
@@ -169,9 +222,9 @@ impl Bare {
         let samples = h.len();
         self.straight_slope.resize(samples, 0.0);
         self.g.resize(samples, 0.0);
-        self.parts.resize(samples, [0.0; 2]);
+        self.sums.resize(samples, [0.0; 2]);
         let (hts, c, d) = (along.hts, 500.0 / self.ae, &along.d[..samples]);
-        let (slopes, g, parts) = (&mut self.straight_slope, &mut self.g, &mut self.parts);
+        let (slopes, g, sums) = (&mut self.straight_slope, &mut self.g, &mut self.sums);
         wide(
             #[inline(always)]
             || {
@@ -181,7 +234,7 @@ impl Bare {
                     *g = h - c * d * d;
                 }
                 let pairs = d.windows(2).zip(h.windows(2));
-                for (part, (d, h)) in parts.iter_mut().skip(1).zip(pairs) {
+                for (part, (d, h)) in sums.iter_mut().skip(1).zip(pairs) {
                     *part = segment([d[0], d[1]], [h[0], h[1]]);
                 }
             },
@@ -200,12 +253,49 @@ impl Bare {
         (end.ground(h, i) - end.hrs) / (1e3 * d) - d / (2.0 * self.ae)
     }
 
-    /// Brings the hull to what stands before sample `last`.
+    /// Brings everything up to sample `last`, the hull to what stands before it.
     #[inline]
     pub(super) fn advance(&mut self, along: &Along<'_>, last: usize) {
+        let so_far = &mut self.so_far;
+        let [steeper, horizons] = &mut self.passed;
+        while let Some(next) = self.steeper.get(*steeper)
+            && next.sample as usize <= last
+        {
+            so_far.steepest = next.slope;
+            *steeper += 1;
+        }
+        while let Some(next) = self.horizons.get(*horizons)
+            && next.from as usize <= last
+        {
+            so_far.horizon = *next;
+            *horizons += 1;
+        }
         let list = (&self.prominent[..], self.pushed);
         let points = (along.d, &self.g[..], along.per_distance);
         self.pushed = self.folded.push_before(last, list, points);
+    }
+
+    /// Folded height of a sample.
+    #[inline]
+    pub(super) fn folded(&self, i: usize) -> f64 {
+        self.g[i]
+    }
+
+    /// Distance and height of the last sample of a path, and the sums of equations (85)
+    /// and (86) up to it.
+    #[inline]
+    pub(super) fn up_to_last(
+        &self,
+        along: &Along<'_>,
+        h: &[f64],
+        end: &End<'_>,
+    ) -> ([f64; 2], [f64; 2]) {
+        let shared = [along.d[end.last], h[end.last]];
+        let so_far = self.sums[end.last];
+        match end.own {
+            None => (shared, so_far),
+            Some(own) => own_segments(end.dt, (shared, so_far), own),
+        }
     }
 
     /// Smooth surface, equations (85) to (88).
@@ -217,13 +307,10 @@ impl Bare {
         end: &End<'_>,
         ground: f64,
     ) -> Surface {
-        let (dt, last) = (end.dt, end.last);
-        let so_far = &self.prefix[last];
-        let [part1, part2] = match end.own {
-            None => segment([along.d[last], dt], [h[last], ground]),
-            Some(own) => own_segments([along.d[last], dt], [h[last], ground], own),
-        };
-        let (v1, v2) = (so_far.v1 + part1, so_far.v2 + part2);
+        let dt = end.dt;
+        let ([d, height], [v1, v2]) = self.up_to_last(along, h, end);
+        let [part1, part2] = segment([d, dt], [height, ground]);
+        let (v1, v2) = (v1 + part1, v2 + part2);
         let per_square = 1.0 / (dt * dt);
         Surface {
             fitted_t: (2.0 * v1 * dt - v2) * per_square, // (87)
@@ -252,7 +339,7 @@ impl Bare {
             ground_t,
             ground_r,
         } = *surface;
-        let steepest = self.prefix[end.last].steepest;
+        let steepest = self.so_far.steepest;
         let steepest = end
             .own
             .map_or(steepest, |own| greater(steepest, own.seen.straight));
@@ -373,6 +460,31 @@ impl Bare {
     }
 }
 
+/// Turns terms into their sums from the first on, four at a time, so that the
+/// sums need not wait for each other.
+fn sum_up(terms: &mut [[f64; 2]]) {
+    let mut so_far = [0.0; 2];
+    let mut fours = terms.chunks_exact_mut(4);
+    for four in &mut fours {
+        for axis in 0..2 {
+            let [a, b, c, d] = [0, 1, 2, 3].map(|k: usize| four[k][axis]);
+            let two = a + b;
+            let before = so_far[axis];
+            so_far[axis] = before + (two + (c + d));
+            let sums = [before + a, before + two, before + (two + c), so_far[axis]];
+            for (term, sum) in four.iter_mut().zip(sums) {
+                term[axis] = sum;
+            }
+        }
+    }
+    for term in fours.into_remainder() {
+        for axis in 0..2 {
+            so_far[axis] += term[axis];
+        }
+        *term = so_far;
+    }
+}
+
 /// The greater of two numbers, in the form that is one instruction.
 #[inline]
 pub(super) fn greater(a: f64, b: f64) -> f64 {
@@ -393,7 +505,7 @@ fn pick_last(block: usize, last: usize, value: impl Fn(usize) -> f64) -> usize {
 
 /// One segment of the sums of equations (85) and (86).
 #[inline(always)]
-fn segment([d0, d1]: [f64; 2], [h0, h1]: [f64; 2]) -> [f64; 2] {
+pub(super) fn segment([d0, d1]: [f64; 2], [h0, h1]: [f64; 2]) -> [f64; 2] {
     let step = d1 - d0;
     [
         step * (h1 + h0),
@@ -401,19 +513,26 @@ fn segment([d0, d1]: [f64; 2], [h0, h1]: [f64; 2]) -> [f64; 2] {
     ]
 }
 
-/// [`segment`] of all segments from the last sample of the radial through an
-/// own end to the receiver: equal steps make of them two sums.
+/// The last sample of an own end and the sums up to it, from the radial's last and those
+/// up to that: equal steps make of the segments between them two sums.
 #[inline(always)]
-fn own_segments([d0, dt]: [f64; 2], [h0, ground]: [f64; 2], own: Own<'_>) -> [f64; 2] {
+fn own_segments(
+    dt: f64,
+    ([d0, h0], so_far): ([f64; 2], [f64; 2]),
+    own: Own<'_>,
+) -> ([f64; 2], [f64; 2]) {
     let (step, [plain, numbered]) = (own.samples.step_km, own.seen.sums);
-    let (d, h) = (own.samples.d_km(dt, 0), own.samples.ground_amsl_m[0]);
-    let [v1, v2] = segment([d0, d], [h0, h]);
+    let heights = &own.samples.ground_amsl_m;
+    let (first, last) = (heights[0], heights[heights.len() - 1]);
+    let (d, end) = (own.samples.d_km(dt, 0), dt - step);
+    let [v1, v2] = segment([d0, d], [h0, first]);
     let products = 6.0 * (dt * plain - step * numbered);
-    let ends = ground * (3.0 * dt - step) - h * (3.0 * d - step);
-    [
-        v1 + step * (2.0 * plain - h + ground),
-        v2 + step * (products + ends),
-    ]
+    let ends = first * (3.0 * d - step) + last * (3.0 * end + step);
+    let sums = [
+        so_far[0] + (v1 + step * (2.0 * plain - first - last)),
+        so_far[1] + (v2 + step * (products - ends)),
+    ];
+    ([end, last], sums)
 }
 
 /// Whether one slope makes the greater angle. The scalar model compares the

@@ -3,13 +3,15 @@
 //! few that need more.
 
 mod arithmetic;
+mod geometry;
 
 use super::end::{End, Own};
 use super::fold::Obstacle;
 use super::seen::{Look, Seen};
-use super::{Follow, Path, Reception};
+use super::{DEG_PER_MRAD, Follow, Path, Reception};
 use crate::radial::{OwnEnd, Receiver};
 use crate::wide::wide;
+use geometry::Geometry;
 
 /// Receivers in a batch.
 const BATCH: usize = 64;
@@ -25,31 +27,6 @@ pub(super) struct Batch {
     geometry: Geometry,
     losses: Losses,
     seen: [Seen; BATCH],
-}
-
-/// The geometry of a batch, one lane per receiver.
-#[derive(Debug, Clone)]
-struct Geometry {
-    dt: Lanes,
-    hrs: Lanes,
-    /// 1 beyond the clutter's horizon, 0 in sight.
-    is_edge: Lanes,
-    /// Steepest slopes from mast and receiver; of lanes in sight anything usable.
-    stim: Lanes,
-    srim: Lanes,
-    /// Greatest key of ν of lanes in sight.
-    key: Lanes,
-    /// 1 beyond the horizon of bare ground, 0 in sight.
-    is_beyond: Lanes,
-    slope_t: Lanes,
-    slope_r: Lanes,
-    /// Distances to the two horizons, and their sum, which is the path in sight.
-    dlt: Lanes,
-    dlr: Lanes,
-    horizons: Lanes,
-    ap_floor: Lanes,
-    log_b0: Lanes,
-    sigma: Lanes,
 }
 
 /// What the loops find, one lane per receiver.
@@ -75,23 +52,7 @@ impl Default for Batch {
     fn default() -> Self {
         let ones = [1.0; BATCH];
         Self {
-            geometry: Geometry {
-                dt: ones,
-                hrs: ones,
-                is_edge: ones,
-                stim: ones,
-                srim: ones,
-                key: ones,
-                is_beyond: ones,
-                slope_t: [0.1; BATCH],
-                slope_r: [0.1; BATCH],
-                dlt: ones,
-                dlr: ones,
-                horizons: ones,
-                ap_floor: ones,
-                log_b0: ones,
-                sigma: ones,
-            },
+            geometry: Geometry::default(),
             losses: Losses {
                 actual: ones,
                 theta_t: ones,
@@ -156,75 +117,74 @@ impl Follow<'_> {
                 seen: &mut seen[..receivers.len()],
             });
         }
-        let mut paths: [Option<Path<'_>>; BATCH] = [const { None }; BATCH];
+        let mut ends: [Option<End<'_>>; BATCH] = [const { None }; BATCH];
         for (i, receiver) in receivers.iter().enumerate() {
             let own = own.map(|own| Own {
                 samples: &own[i],
                 seen: &seen[i],
             });
-            if let Some(end) = self.end(receiver, own) {
-                paths[i] = Some(self.geometry(receiver, end, (geometry, i)));
+            ends[i] = self.end(receiver, own);
+            if let Some(end) = &ends[i] {
+                geometry.put(i, receiver, end, self);
             }
         }
         let count = receivers.len().next_multiple_of(GROUP).min(BATCH);
         let (fixed, hts) = (self.fixed, self.along.hts);
+        let mast_ground_m = self.ground.first().copied().unwrap_or(f64::NAN);
         wide(
             #[inline(always)]
-            || losses.angles(geometry, (fixed, hts), count),
+            || geometry.of_ends((fixed, hts, mast_ground_m), count),
         );
-        wide(
-            #[inline(always)]
-            || losses.diffraction(geometry, (fixed, hts), count),
-        );
-        wide(
-            #[inline(always)]
-            || losses.floors(geometry, &fixed.ducting, count),
-        );
-        if losses.is_any_angle_small(count) {
-            wide(
-                #[inline(always)]
-                || losses.with_small_angles(geometry, fixed, count),
-            );
+        for (i, end) in ends.iter().enumerate().take(receivers.len()) {
+            if let Some(end) = end {
+                self.horizons((geometry, i), end);
+            }
         }
         wide(
             #[inline(always)]
-            || losses.joined(geometry, fixed, count),
+            || geometry.of_horizons(fixed, count),
         );
+        losses.all((geometry, fixed, hts), count);
         for (i, receiver) in receivers.iter().enumerate() {
-            let Some(path) = &mut paths[i] else {
+            let Some(end) = ends[i] else {
                 take(i, None);
                 continue;
             };
-            path.theta_t_mrad = losses.theta_t[i];
-            path.theta_r_mrad = losses.theta_r[i];
             let is_settled = losses.floor[i] > losses.lbd[i]
-                && path.near_surface.is_none()
-                && self.zones.is_inland(&path.end, receiver);
+                && geometry.near_surface[i].is_none()
+                && self.zones.is_inland(&end, receiver);
             let loss_db = if is_settled {
                 losses.loss[i]
             } else {
-                self.loss_median_db(receiver, path, losses.actual[i])
+                let path = Path {
+                    end,
+                    horizons: geometry.horizons(i),
+                    theta_t_mrad: losses.theta_t[i],
+                    theta_r_mrad: losses.theta_r[i],
+                    surface: geometry.surface(i, mast_ground_m),
+                    near_surface: geometry.near_surface[i],
+                };
+                self.loss_median_db(receiver, &path, losses.actual[i])
             };
-            take(i, Some(self.reception(path, loss_db)));
+            let reception = Reception {
+                loss_db,
+                line_of_sight: geometry.is_edge[i] < 0.5,
+                mast_elevation_deg: losses.theta_t[i] * DEG_PER_MRAD,
+            };
+            take(i, Some(reception));
         }
     }
 
     /// What needs the hulls as they are at this receiver.
     #[inline]
-    fn geometry<'e>(
-        &mut self,
-        receiver: &Receiver,
-        end: End<'e>,
-        lane: (&mut Geometry, usize),
-    ) -> Path<'e> {
-        let (all, i) = lane;
+    fn horizons(&mut self, (all, i): (&mut Geometry, usize), end: &End<'_>) {
         self.median.advance(&self.along, end.last);
         self.bare.advance(&self.along, end.last);
-        let horizons = self.bare.horizons(&self.along, self.ground, &end);
-        let path = self.path_without_angles(receiver, end, horizons);
-        (all.dt[i], all.hrs[i]) = (end.dt, end.hrs);
         (all.is_edge[i], all.key[i]) = (0.0, f64::NEG_INFINITY);
-        match self.median.obstacle(&self.along, self.top, &end) {
+        match self
+            .median
+            .obstacle(&self.along, self.top, end, all.top_slope[i])
+        {
             Obstacle::None => {}
             Obstacle::Below { key } => all.key[i] = key,
             Obstacle::Edge { slopes } => {
@@ -232,17 +192,22 @@ impl Follow<'_> {
                 [all.stim[i], all.srim[i]] = slopes;
             }
         }
-        (all.slope_t[i], all.slope_r[i]) = (horizons.slope_t, horizons.slope_r);
-        (all.is_beyond[i], all.horizons[i]) = (0.0, end.dt);
-        if horizons.transhorizon {
-            let [dlt, dlr] = self.bare.horizon_distances(&self.along, &end, &horizons);
-            all.is_beyond[i] = 1.0;
-            (all.dlt[i], all.dlr[i], all.horizons[i]) = (dlt, dlr, dlt + dlr);
+        let slopes = [all.direct[i], all.bare_slope[i]];
+        (all.is_beyond[i], all.slope_t[i]) = (0.0, all.direct[i]);
+        if let Some(beyond) = self.bare.beyond(&self.along, self.ground, end, slopes) {
+            let sample = |i: usize| (end.d(self.along.d, i), end.ground(self.ground, i));
+            (all.is_beyond[i], all.slope_t[i]) = (1.0, beyond.slope_t);
+            (all.lt[i], all.lr[i]) = (beyond.lt as u32, beyond.lr as u32);
+            all.dlt[i] = sample(beyond.lt).0;
+            (all.lr_km[i], all.lr_amsl_m[i]) = sample(beyond.lr);
         }
-        all.ap_floor[i] = self.fixed.ducting.ap_floor(end.dt);
-        let lat_deg = self.radial.centre.lat_deg(end.dt);
-        all.log_b0[i] = self.fixed.inland.log_b0(end.dt, lat_deg);
-        all.sigma[i] = self.fixed.sigma_db(receiver);
-        path
+        all.near_surface[i] = None;
+        if all.is_clear[i] < 0.5 {
+            let mast_ground_m = self.ground[0];
+            let surface = all.surface(i, mast_ground_m);
+            let lower = self.bare.for_diffraction(&self.along, end, &surface);
+            let radius_km = self.fixed.ae_km;
+            all.near_surface[i] = (!self.stands_clear(end, lower, radius_km)).then_some(lower);
+        }
     }
 }

@@ -47,14 +47,20 @@ pub(super) enum Obstacle {
     Edge { slopes: [f64; 2] },
 }
 
-/// One fold. Index k of a prefix holds the samples 1 to k.
+/// One fold, brought up to one sample after the other.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Fold {
     /// 500 over the effective radius. \[1/km · m/km\]
     c: f64,
-    prefix: Vec<Prefix>,
-    /// Samples that set a new steepest slope.
+    /// Samples that set a new steepest slope, and how many of them have been reached.
     records: Vec<Record>,
+    passed: usize,
+    /// Samples that set a new greatest slope plus Fresnel margin, and how many of
+    /// them have been reached.
+    reaches: Vec<Reach>,
+    reached: usize,
+    /// The greatest so far. \[m/km\]
+    reach: f64,
     /// Folded heights; those that may be vertices, and how many of them have been pushed.
     g: Vec<f64>,
     t: Vec<f64>,
@@ -64,15 +70,11 @@ pub(super) struct Fold {
     hull: Hull,
 }
 
-/// What the samples up to one amount to.
+/// A sample that sets a new greatest slope plus Fresnel margin. \[m/km\]
 #[derive(Debug, Clone, Copy)]
-struct Prefix {
-    /// Steepest folded slope from the mast. \[m/km\]
-    steepest: f64,
-    /// Greatest folded slope plus Fresnel margin. \[m/km\]
+struct Reach {
     reach: f64,
-    /// Records so far.
-    records: u32,
+    sample: u32,
 }
 
 /// A sample that sets a new steepest slope.
@@ -100,26 +102,43 @@ impl Fold {
         self.fold(along, top);
         let (step, parts) = (along.step(), (&mut self.is_prominent, &mut self.prominent));
         prominent(&self.g, step, parts.0, parts.1);
+        (self.passed, self.reached) = (0, 0);
+        self.reach = f64::NEG_INFINITY;
         self.records.clear();
-        let mut so_far = Prefix {
-            steepest: f64::NEG_INFINITY,
-            reach: f64::NEG_INFINITY,
-            records: 0,
-        };
-        self.prefix.clear();
-        self.prefix.resize(samples, so_far);
-        let inside = self.t.iter().zip(&along.margin[..samples]);
-        let inside = inside.zip(&mut self.prefix).enumerate().skip(1);
-        for (i, ((t, margin), prefix)) in inside {
-            if *t > so_far.steepest {
-                so_far.steepest = *t;
-                so_far.records += 1;
-                let (d, sample) = (along.d[i], i as u32);
-                self.records.push(Record { d, t: *t, sample });
-            }
-            so_far.reach = greater(so_far.reach, t + margin);
-            *prefix = so_far;
-        }
+        self.reaches.clear();
+        let (records, reaches) = (&mut self.records, &mut self.reaches);
+        let (t, margin) = (&self.t[..], &along.margin[..samples]);
+        wide(
+            #[inline(always)]
+            || {
+                let (mut steepest, mut reach) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
+                let blocks = t.chunks(BLOCK).zip(margin.chunks(BLOCK));
+                for (number, (t, margin)) in blocks.enumerate() {
+                    let mut is_new = 0_u64;
+                    for (t, margin) in t.iter().zip(margin) {
+                        is_new |= u64::from((*t > steepest) | (t + margin > reach));
+                    }
+                    // The mast itself is none, and nothing is known of its slope.
+                    if is_new == 0 && number > 0 {
+                        continue;
+                    }
+                    let first = usize::from(number == 0);
+                    for (k, (t, margin)) in t.iter().zip(margin).enumerate().skip(first) {
+                        let i = number * BLOCK + k;
+                        let sample = i as u32;
+                        if *t > steepest {
+                            steepest = *t;
+                            let (d, t) = (along.d[i], *t);
+                            records.push(Record { d, t, sample });
+                        }
+                        if t + margin > reach {
+                            reach = t + margin;
+                            reaches.push(Reach { reach, sample });
+                        }
+                    }
+                }
+            },
+        );
     }
 
     /// Folded heights, and slopes from the mast.
@@ -143,12 +162,32 @@ impl Fold {
         );
     }
 
-    /// Brings the hull to what stands before sample `last`.
+    /// Brings everything up to sample `last`, the hull to what stands before it.
     #[inline]
     pub(super) fn advance(&mut self, along: &Along<'_>, last: usize) {
+        let is_behind = |sample: u32| sample as usize <= last;
+        while self
+            .records
+            .get(self.passed)
+            .is_some_and(|r| is_behind(r.sample))
+        {
+            self.passed += 1;
+        }
+        while let Some(next) = self.reaches.get(self.reached)
+            && is_behind(next.sample)
+        {
+            self.reach = next.reach;
+            self.reached += 1;
+        }
         let list = (&self.prominent[..], self.pushed);
         let points = (along.d, &self.g[..], along.per_distance);
         self.pushed = self.hull.push_before(last, list, points);
+    }
+
+    /// Folded height of a sample.
+    #[inline]
+    pub(super) fn folded(&self, i: usize) -> f64 {
+        self.g[i]
     }
 
     /// Whether the straight ray clears ground and clutter.
@@ -160,17 +199,34 @@ impl Fold {
     /// Steepest folded slope from the mast. \[m/km\]
     #[inline]
     fn steepest(&self, end: &End<'_>) -> f64 {
-        let steepest = self.prefix[end.last].steepest;
+        let steepest = self.steepest_of_radial();
         match end.own {
             Some(own) => greater(steepest, own.seen.from_mast),
             None => steepest,
         }
     }
 
+    /// That of the radial's samples.
+    #[inline]
+    fn steepest_of_radial(&self) -> f64 {
+        let last = self.passed.checked_sub(1);
+        last.map_or(f64::NEG_INFINITY, |last| self.records[last].t)
+    }
+
+    /// Greatest slope plus Fresnel margin of the samples before some one. \[m/km\]
+    #[inline]
+    fn reach_before(&self, before: usize) -> f64 {
+        let is_before = |r: &&Reach| (r.sample as usize) < before;
+        let reach = self.reaches[..self.reached].iter().rev().find(is_before);
+        reach.map_or(f64::NEG_INFINITY, |r| r.reach)
+    }
+
     /// Bullington loss of the profile, equations (13) to (21). \[dB\]
     #[inline]
     pub(super) fn bullington_db(&self, along: &Along<'_>, top: &[f64], end: &End<'_>) -> f64 {
-        let nu = match self.obstacle(along, top, end) {
+        let g = end.hrs - self.c * end.dt * end.dt;
+        let of_last = (self.g[end.last] - g) / (end.dt - along.d[end.last]);
+        let nu = match self.obstacle(along, top, end, of_last) {
             Obstacle::None => return 0.0,
             Obstacle::Below { key } => nu_of_key(key, end.dt, along.lambda_m),
             Obstacle::Edge { slopes } => {
@@ -181,12 +237,20 @@ impl Fold {
     }
 
     /// What the Bullington loss of a path comes from.
+    ///
+    /// * `of_last`: folded slope from the receiver to the last sample of the radial. \[m/km\]
     #[inline]
-    pub(super) fn obstacle(&self, along: &Along<'_>, top: &[f64], end: &End<'_>) -> Obstacle {
+    pub(super) fn obstacle(
+        &self,
+        along: &Along<'_>,
+        top: &[f64],
+        end: &End<'_>,
+        of_last: f64,
+    ) -> Obstacle {
         if self.in_sight(end) {
             let t = end.line - self.c * end.dt;
             let own = end.own.map(|own| own.seen.key);
-            if t >= self.prefix[end.last].reach + SAFETY {
+            if t >= self.reach + SAFETY {
                 return own.map_or(Obstacle::None, |key| Obstacle::Below { key });
             }
             let key = greater(self.sight_key(end, t), own.unwrap_or(f64::NEG_INFINITY));
@@ -194,31 +258,36 @@ impl Fold {
         }
         let stim = self.steepest(end) + self.c * end.dt; // (13)
         Obstacle::Edge {
-            slopes: [stim, self.steepest_from_receiver(along, top, end)],
+            slopes: [stim, self.steepest_from_receiver(along, top, end, of_last)],
         }
     }
 
     /// Steepest slope from the receiver, equation (17). \[m/km\]
     #[inline]
-    fn steepest_from_receiver(&self, along: &Along<'_>, top: &[f64], end: &End<'_>) -> f64 {
+    fn steepest_from_receiver(
+        &self,
+        along: &Along<'_>,
+        top: &[f64],
+        end: &End<'_>,
+        of_last: f64,
+    ) -> f64 {
         let (dt, h2, c) = (end.dt, end.hrs, self.c);
         let own = end.own.map(|own| own.seen.from_receiver);
-        let from_mast = self.prefix[end.last].steepest;
+        let from_mast = self.steepest_of_radial();
         if let Some(slope) = own
             && end.hides_radial(along, c, slope, from_mast)
         {
             return slope - c * dt;
         }
-        let i = self.receiver_horizon(along, end);
+        let i = self.receiver_horizon(end, of_last);
         let srim = (top[i] - h2) / (dt - along.d[i]) + c * along.d[i]; // (17)
         own.map_or(srim, |slope| greater(srim, slope - c * dt))
     }
 
     /// The sample of the radial seen steepest from the receiver.
     #[inline]
-    fn receiver_horizon(&self, along: &Along<'_>, end: &End<'_>) -> usize {
+    fn receiver_horizon(&self, end: &End<'_>, of_last: f64) -> usize {
         let g = end.hrs - self.c * end.dt * end.dt;
-        let of_last = (self.g[end.last] - g) / (end.dt - along.d[end.last]);
         match self.hull.tangent(end.dt, g) {
             Some(touch) if touch.slope > of_last => self.hull.sample_at(touch.at),
             _ => end.last,
@@ -233,13 +302,13 @@ impl Fold {
     #[inline]
     fn sight_key(&self, end: &End<'_>, ruled_out: f64) -> f64 {
         let (dt, t) = (end.dt, end.line - self.c * end.dt);
-        let count = self.prefix[end.last].records as usize;
+        let count = self.passed;
         let records = &self.records[..count];
         let mut best = f64::NEG_INFINITY;
         let mut high = count;
-        // Last sample of the records below `high`.
-        let mut by = end.last;
-        while high > 0 && ruled_out < self.prefix[by].reach + SAFETY {
+        // The records below `high` are before this.
+        let mut before = end.last + 1;
+        while high > 0 && ruled_out < self.reach_before(before) + SAFETY {
             let low = (high - 1) / BLOCK * BLOCK;
             // Slopes rise and distances too: no record of the block comes
             // closer than its last slope at its first distance.
@@ -252,7 +321,7 @@ impl Fold {
                 }
             }
             high = low;
-            by = records[low].sample as usize - 1;
+            before = records[low].sample as usize;
         }
         best
     }

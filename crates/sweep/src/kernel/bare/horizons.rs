@@ -5,6 +5,15 @@ use crate::hull::TIE;
 use crate::kernel::end::End;
 use crate::kernel::fold::Along;
 
+/// The horizons of a path beyond them.
+pub(in crate::kernel) struct Beyond {
+    /// Tangent of the elevation of the mast's.
+    pub(in crate::kernel) slope_t: f64,
+    /// Samples of both.
+    pub(in crate::kernel) lt: usize,
+    pub(in crate::kernel) lr: usize,
+}
+
 impl Bare {
     /// Horizons, equations (76) to (82).
     #[inline]
@@ -16,24 +25,44 @@ impl Bare {
     ) -> Horizons {
         let (dt, hts, hrs) = (end.dt, along.hts, end.hrs);
         let direct = (hrs - hts) / (1e3 * dt) - dt / (2.0 * self.ae); // (78)
-        let (lt, steepest) = self.mast_horizon(along, h, end, direct);
-        if is_over(steepest, direct) {
-            let lr = self.receiver_horizon(along, h, end);
-            return Horizons {
+        let g = hrs - 500.0 / self.ae * dt * dt;
+        let of_last = (self.g[end.last] - g) / (dt - along.d[end.last]);
+        match self.beyond(along, h, end, [direct, of_last]) {
+            Some(Beyond { slope_t, lt, lr }) => Horizons {
                 transhorizon: true,
-                slope_t: steepest,                        // (79)
+                slope_t,                                  // (79)
                 slope_r: self.slope_r(along, h, end, lr), // (82)
                 lt,
                 lr,
-            };
+            },
+            None => Horizons {
+                transhorizon: false,
+                slope_t: direct,
+                slope_r: (hts - hrs) / (1e3 * dt) - dt / (2.0 * self.ae), // (81)
+                lt: 0,
+                lr: 0,
+            },
         }
-        Horizons {
-            transhorizon: false,
-            slope_t: direct,
-            slope_r: (hts - hrs) / (1e3 * dt) - dt / (2.0 * self.ae), // (81)
-            lt: 0,
-            lr: 0,
-        }
+    }
+
+    /// The horizons of a path beyond them.
+    ///
+    /// * `direct`: tangent of the elevation of the direct ray. `of_last`: folded slope
+    ///   from the receiver to the last sample of the radial. \[m/km\]
+    #[inline]
+    pub(in crate::kernel) fn beyond(
+        &self,
+        along: &Along<'_>,
+        h: &[f64],
+        end: &End<'_>,
+        [direct, of_last]: [f64; 2],
+    ) -> Option<Beyond> {
+        let (lt, slope_t) = self.mast_horizon(along, h, end, direct);
+        is_over(slope_t, direct).then(|| Beyond {
+            slope_t,
+            lt,
+            lr: self.receiver_horizon(along, h, end, of_last),
+        })
     }
 
     /// Sample of the mast's horizon and the tangent of its elevation; anything
@@ -46,13 +75,13 @@ impl Bare {
         end: &End<'_>,
         direct: f64,
     ) -> (usize, f64) {
-        let so_far = &self.prefix[end.last];
+        let so_far = &self.so_far.horizon;
         let Some(own) = end.own else {
-            return (so_far.horizon as usize, so_far.horizon_slope);
+            return (so_far.sample as usize, so_far.slope);
         };
         let slope = own.seen.bare_from_mast;
-        if slope < 1e3 * so_far.horizon_slope - TIE || slope + TIE < 1e3 * direct {
-            return (so_far.horizon as usize, so_far.horizon_slope);
+        if slope < 1e3 * so_far.slope - TIE || slope + TIE < 1e3 * direct {
+            return (so_far.sample as usize, so_far.slope);
         }
         self.mast_horizon_in_own_end(along, h, end)
     }
@@ -65,8 +94,8 @@ impl Bare {
             let (d, h) = sample(i);
             (h - hts) / d - half_bend * d
         };
-        let so_far = &self.prefix[end.last];
-        let mut found = (so_far.horizon as usize, so_far.horizon_slope);
+        let so_far = &self.so_far.horizon;
+        let mut found = (so_far.sample as usize, so_far.slope);
         let block = (found.0 - 1) / LANES * LANES + 1;
         let mut block_end = block + LANES;
         let in_block = block..block_end.min(end.last + 1);
@@ -96,21 +125,20 @@ impl Bare {
 
     /// Sample of the receiver's horizon, equation (83).
     #[inline]
-    fn receiver_horizon(&self, along: &Along<'_>, h: &[f64], end: &End<'_>) -> usize {
+    fn receiver_horizon(&self, along: &Along<'_>, h: &[f64], end: &End<'_>, of_last: f64) -> usize {
         let Some(own) = end.own else {
-            return self.receiver_horizon_on_radial(along, h, end);
+            return self.receiver_horizon_on_radial(along, h, end, of_last);
         };
         let c = 500.0 / self.ae;
-        let from_mast = 1e3 * self.prefix[end.last].horizon_slope;
+        let from_mast = 1e3 * self.so_far.horizon.slope;
         let [first, last] = own.seen.steepest;
         let steepest = own.seen.bare_from_receiver - 2.0 * TIE;
         let is_own = end.hides_radial(along, c, steepest, from_mast) || {
             let g = end.hrs - c * end.dt * end.dt;
-            let of_last = (self.g[end.last] - g) / (end.dt - along.d[end.last]);
             let touch = self.folded.tangent(end.dt, g);
             let of_radial = touch.map_or(of_last, |touch| greater(of_last, touch.slope));
             if of_radial > own.seen.bare_from_receiver + 2.0 * TIE {
-                return self.receiver_horizon_on_radial(along, h, end);
+                return self.receiver_horizon_on_radial(along, h, end, of_last);
             }
             of_radial < steepest
         };
@@ -137,10 +165,15 @@ impl Bare {
 
     /// The receiver's horizon where it is a sample of the radial.
     #[inline]
-    fn receiver_horizon_on_radial(&self, along: &Along<'_>, h: &[f64], end: &End<'_>) -> usize {
+    fn receiver_horizon_on_radial(
+        &self,
+        along: &Along<'_>,
+        h: &[f64],
+        end: &End<'_>,
+        of_last: f64,
+    ) -> usize {
         let c = 500.0 / self.ae;
         let g = end.hrs - c * end.dt * end.dt;
-        let of_last = (self.g[end.last] - g) / (end.dt - along.d[end.last]);
         let Some(touch) = self.folded.tangent(end.dt, g) else {
             return end.last;
         };

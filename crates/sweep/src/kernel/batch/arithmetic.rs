@@ -6,22 +6,41 @@
 
 use super::super::ducting::Ducting;
 use super::super::{Fixed, SMALL_MRAD};
-use super::{BATCH, Geometry, Lanes, Losses};
+use super::geometry::{Geometry, each};
+use super::{BATCH, Losses};
 use crate::fast::{E_PER_DECADE, atan_gentle, decades, exp};
+use crate::wide::wide;
 
 /// Steeper slopes have their arc tangent from the library.
 const GENTLE: f64 = 0.4;
 
-/// The first lanes in turn. Their number is not known to the compiler: it
-/// would write a short loop out instead of making vectors of it.
-#[inline(always)]
-fn each(out: &mut Lanes, count: usize, f: impl Fn(usize) -> f64) {
-    for (i, lane) in out.iter_mut().enumerate().take(count) {
-        *lane = f(i);
-    }
-}
-
 impl Losses {
+    /// All of it in turn.
+    pub(super) fn all(&mut self, (geometry, fixed, hts): (&Geometry, &Fixed, f64), count: usize) {
+        wide(
+            #[inline(always)]
+            || self.angles(geometry, (fixed, hts), count),
+        );
+        wide(
+            #[inline(always)]
+            || self.diffraction(geometry, (fixed, hts), count),
+        );
+        wide(
+            #[inline(always)]
+            || self.floors(geometry, &fixed.ducting, count),
+        );
+        if self.is_any_angle_small(count) {
+            wide(
+                #[inline(always)]
+                || self.with_small_angles(geometry, fixed, count),
+            );
+        }
+        wide(
+            #[inline(always)]
+            || self.joined(geometry, fixed, count),
+        );
+    }
+
     /// Elevation angles and the path angle. \[mrad\]
     #[inline(always)]
     pub(super) fn angles(&mut self, g: &Geometry, (fixed, _): (&Fixed, f64), count: usize) {
