@@ -3,13 +3,18 @@
 //! Only the bytes of the edited value change: comments, layout, line ends
 //! and the spelling of every other number stay as their author left them.
 //! [`apply_edits`] writes what belongs into `mastwright.toml`,
-//! [`apply_premises_edits`] what belongs into `premises.csv`; each leaves the
-//! other's edits alone, so a caller hands the whole list to both.
+//! [`apply_premises_edits`] what belongs into `premises.csv`,
+//! [`apply_geojson_edits`] into `premises.geojson`; each leaves the
+//! others' edits alone, so a caller hands the whole list to both.
 
 mod blocks;
+mod geojson;
+mod ground;
 mod premises;
 mod sectors;
 
+pub use geojson::apply_geojson_edits;
+pub use ground::{PatternCard, RasterRole, add_pattern_card, name_raster};
 pub use premises::apply_premises_edits;
 pub use sectors::apply_edits;
 
@@ -36,6 +41,8 @@ pub enum WriteError {
     InlineTable(&'static str),
     /// The text has no such premises.
     UnknownPremises(PremisesId),
+    /// The premises is an area or a line, not a point.
+    NoPoint(PremisesId),
     /// The table of premises has no such column.
     MissingColumn(&'static str),
     /// The new value is not a number that text can hold.
@@ -67,6 +74,10 @@ impl fmt::Display for WriteError {
             WriteError::UnknownPremises(id) => write!(
                 f,
                 "the file has no premises `{id}`\nhint: read the project again, the file has changed"
+            ),
+            WriteError::NoPoint(id) => write!(
+                f,
+                "premises `{id}` is no point and cannot be moved here\nhint: move it with the program that drew it"
             ),
             WriteError::MissingColumn(column) => write!(
                 f,

@@ -89,6 +89,7 @@ pub(crate) fn router() -> OpenApiRouter<Arc<Workspace>> {
         .routes(routes!(files::import_preview))
         .routes(routes!(files::import_accept))
         .routes(routes!(files::import_file))
+        .routes(routes!(files::import_file_preview))
         .layer(DefaultBodyLimit::max(LARGEST_FILE_BYTES));
     json.merge(files)
 }

@@ -6,12 +6,14 @@
 //! [`jobs`] is what runs meanwhile.
 
 pub(crate) mod accept;
+pub(crate) mod bring_in;
 pub(crate) mod cover;
 pub(crate) mod coverage_files;
 pub(crate) mod history;
 pub(crate) mod import;
 pub(crate) mod jobs;
 pub(crate) mod outputs;
+pub(crate) mod raster_facts;
 pub(crate) mod resolve;
 pub(crate) mod scene;
 pub(crate) mod start;

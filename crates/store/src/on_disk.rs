@@ -10,12 +10,30 @@ use crate::atomic::write_atomically_when;
 use crate::project::{self, DESIGN_FILE, PREMISES_FILES};
 
 /// The texts of a project that edits go into, byte by byte.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct DesignTexts {
     /// `mastwright.toml`; `None` where there is none.
     pub design: Option<Vec<u8>>,
-    /// `premises.csv`; `None` where there is none.
+    /// The premises; `None` where there are none.
     pub premises: Option<Vec<u8>>,
+    /// The file that they come from: the first of [`PREMISES_FILES`] that is there.
+    pub premises_file: &'static str,
+    /// [`CARDS_FILE`]; `None` where there is none.
+    pub cards: Option<Vec<u8>>,
+}
+
+/// The cards of what was brought in.
+pub const CARDS_FILE: &str = "equipment/brought-in.toml";
+
+impl Default for DesignTexts {
+    fn default() -> Self {
+        Self {
+            design: None,
+            premises: None,
+            premises_file: PREMISES_FILES[0],
+            cards: None,
+        }
+    }
 }
 
 /// Largest text that edits are written into.
@@ -27,10 +45,44 @@ impl DesignTexts {
     /// # Errors
     /// A file that is there and cannot be read.
     pub fn read(folder: &Path) -> io::Result<Self> {
+        let mut files = PREMISES_FILES.into_iter();
+        let there = files.find(|file| folder.join(file).exists());
+        let premises_file = there.unwrap_or(PREMISES_FILES[0]);
         Ok(Self {
             design: read_if_there(&folder.join(DESIGN_FILE))?,
-            premises: read_if_there(&folder.join(PREMISES_FILES[0]))?,
+            premises: read_if_there(&folder.join(premises_file))?,
+            premises_file,
+            cards: read_if_there(&folder.join(CARDS_FILE))?,
         })
+    }
+
+    /// The files, whether they are there or not.
+    pub fn files(&self) -> [&'static str; 3] {
+        [DESIGN_FILE, self.premises_file, CARDS_FILE]
+    }
+
+    /// The bytes of one of the files.
+    pub fn file(&self, name: &str) -> Option<&[u8]> {
+        let bytes = match name {
+            DESIGN_FILE => &self.design,
+            CARDS_FILE => &self.cards,
+            name if name == self.premises_file => &self.premises,
+            _ => &None,
+        };
+        bytes.as_deref()
+    }
+
+    /// The same with other bytes in one of the files; `None` where it is none of them.
+    #[must_use]
+    pub fn with_file(mut self, name: &str, bytes: Vec<u8>) -> Option<Self> {
+        let own = match name {
+            DESIGN_FILE => &mut self.design,
+            CARDS_FILE => &mut self.cards,
+            name if name == self.premises_file => &mut self.premises,
+            _ => return None,
+        };
+        *own = Some(bytes);
+        Some(self)
     }
 }
 
@@ -90,6 +142,22 @@ pub fn replace(
             error,
         }),
     }
+}
+
+/// Removes a text where it still holds what it did.
+///
+/// # Errors
+/// [`ReplaceError`].
+pub fn remove(folder: &Path, file: &str, expected: Option<&[u8]>) -> Result<(), ReplaceError> {
+    let path = folder.join(file);
+    let unwritable = |error| ReplaceError::Unwritable {
+        file: file.to_owned(),
+        error,
+    };
+    if read_if_there(&path).map_err(unwritable)?.as_deref() != expected {
+        return Err(ReplaceError::Changed(file.to_owned()));
+    }
+    std::fs::remove_file(&path).map_err(unwritable)
 }
 
 /// A file as a look from outside shows it.

@@ -115,6 +115,28 @@ pub fn open(folder: &Path) -> Result<Project, ProjectError> {
     })
 }
 
+/// Reads the pattern files that a project's cards name and that it does not
+/// have yet.
+pub fn read_patterns(folder: &Path, sources: &mut ProjectSources) {
+    let mut reader = Reader {
+        folder,
+        files: &sources.files,
+        findings: Vec::new(),
+    };
+    let named = patterns::read(&sources.equipment, &mut reader);
+    let findings = reader.findings;
+    let known = &mut sources.patterns;
+    let is_new = |f: &Finding| {
+        f.place
+            .as_ref()
+            .is_some_and(|p| !known.contains_key(&*p.file))
+    };
+    sources.findings.extend(findings.into_iter().filter(is_new));
+    for (path, table) in named {
+        known.entry(path).or_insert(table);
+    }
+}
+
 /// Paths of a folder's files, relative to it; results and hidden files left out.
 pub(crate) fn list_files(folder: &Path) -> io::Result<Vec<Arc<str>>> {
     files::list(folder, &mut Vec::new())

@@ -203,8 +203,31 @@ export interface paths {
         };
         get?: never;
         put?: never;
-        /** Puts terrain (GeoTIFF, `.hgt`, `.asc`) or an antenna pattern into the project. */
+        /**
+         * Puts terrain or land cover (GeoTIFF, `.hgt`, `.asc`) or an antenna pattern
+         *     into the project, and names it in the design as a change that can be undone.
+         */
         post: operations["import_file"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
+    "/api/import/file/preview": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /**
+         * What a file of terrain, land cover or an antenna pattern is and covers;
+         *     nothing is changed.
+         */
+        post: operations["import_file_preview"];
         delete?: never;
         options?: never;
         head?: never;
@@ -1223,6 +1246,32 @@ export interface components {
             /** @enum {string} */
             event: "missed";
         };
+        /**
+         * @description What a file holds.
+         * @enum {string}
+         */
+        FileKind: "terrain" | "land_cover" | "canopy" | "antenna_pattern";
+        /** @description What a file is and covers. */
+        FilePreview: {
+            /** @description Cuts of an antenna pattern. */
+            cuts: number;
+            /** @description In a few words. */
+            description: string;
+            /** @description Path that it has in the project, or would have. */
+            file: string;
+            /**
+             * Format: double
+             * @description Peak gain, where a pattern file tells it.
+             */
+            gain_dbi?: number | null;
+            /** @description Whether a file of that path is there already. */
+            is_there: boolean;
+            /** @description What it holds. */
+            kind: components["schemas"]["FileKind"];
+            raster?: null | components["schemas"]["RasterFacts"];
+            /** @description What is doubtful about it. */
+            warnings: string[];
+        };
         /** @description One thing to tell the person whose design it is. */
         Finding: {
             /** @description Short stable name of the kind of finding. */
@@ -1426,8 +1475,19 @@ export interface components {
             file: string;
             /** @description What has to be told. */
             findings: components["schemas"]["Finding"][];
+            /** @description What can be taken back and done again. */
+            history: components["schemas"]["History"];
+            /**
+             * @description Whether the design names it: it is a step of the history then, unless
+             *     the design names all files of its folder.
+             */
+            is_in_design: boolean;
             /** @description What the design needs before it is used; empty where it is used already. */
             next: string;
+            /** @description What it is and covers. */
+            preview: components["schemas"]["FilePreview"];
+            /** @description Revision that the design has now. */
+            revision: string;
         };
         /** @description One unwanted signal. */
         Interferer: {
@@ -1943,6 +2003,35 @@ export interface components {
              * @description Least value that no longer belongs to it; `null` is unbounded.
              */
             to?: number | null;
+        };
+        /** @description What a raster covers. */
+        RasterFacts: {
+            bounds?: null | components["schemas"]["Bounds"];
+            /** @description Columns. */
+            columns: number;
+            /**
+             * Format: double
+             * @description Greatest value.
+             */
+            greatest?: number | null;
+            /**
+             * Format: double
+             * @description Least value: metres above sea level of terrain, a code of land cover.
+             */
+            least?: number | null;
+            /** @description Name of its reference system. */
+            reference_system: string;
+            /** @description Rows. */
+            rows: number;
+            /** @description Width and height of a cell, of a raster in degrees. */
+            spacing_deg?: number[] | null;
+            /** @description Width and height of a cell, of a raster in metres. */
+            spacing_m?: number[] | null;
+            /**
+             * Format: double
+             * @description Share of cells without data; `null` where there are too many to count.
+             */
+            void_frac?: number | null;
         };
         /** @description What may be radiated. */
         RuleSet: {
@@ -3046,6 +3135,10 @@ export interface operations {
             query: {
                 /** @description Its name; the ending says what it is. */
                 file_name: string;
+                /** @description What it holds; a guess where it is not given. */
+                kind?: components["schemas"]["FileKind"];
+                /** @description Peak gain of an antenna whose pattern file does not tell it. */
+                gain_dbi?: number;
             };
             header?: never;
             path?: never;
@@ -3092,6 +3185,78 @@ export interface operations {
                 };
             };
             409: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            413: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            422: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+        };
+    };
+    import_file_preview: {
+        parameters: {
+            query: {
+                /** @description Its name; the ending says what it is. */
+                file_name: string;
+                /** @description What it holds; a guess where it is not given. */
+                kind?: components["schemas"]["FileKind"];
+                /** @description Peak gain of an antenna whose pattern file does not tell it. */
+                gain_dbi?: number;
+            };
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/octet-stream": number[];
+            };
+        };
+        responses: {
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["FilePreview"];
+                };
+            };
+            400: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description The token is missing or wrong */
+            401: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Problem"];
+                };
+            };
+            /** @description Asked under another name, or from another page */
+            403: {
                 headers: {
                     [name: string]: unknown;
                 };

@@ -314,7 +314,7 @@ fn needed_cells(premises: &Premises) -> Result<Vec<(&'static str, String)>, Writ
 }
 
 /// Cells that a table need not have a column for where they say nothing.
-fn optional_cells(premises: &Premises) -> Vec<(&'static str, String)> {
+pub(super) fn optional_cells(premises: &Premises) -> Vec<(&'static str, String)> {
     let mounting = Mounting::NAMES
         .iter()
         .find(|(_, mounting)| *mounting == premises.mounting)

@@ -3,6 +3,8 @@
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
+use super::Bounds;
+use super::change::History;
 use super::finding::Finding;
 
 /// Which column of a file is read as what; what is `null` is not read.
@@ -90,6 +92,87 @@ pub struct ImportedFile {
     pub findings: Vec<Finding>,
     /// What the design needs before it is used; empty where it is used already.
     pub next: String,
+    /// Whether the design names it: it is a step of the history then, unless
+    /// the design names all files of its folder.
+    pub is_in_design: bool,
+    /// What it is and covers.
+    pub preview: FilePreview,
+    /// Revision that the design has now.
+    pub revision: String,
+    /// What can be taken back and done again.
+    pub history: History,
+}
+
+/// What a file is brought in as.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct FileChoice {
+    /// Its name; the ending says what it is.
+    pub file_name: String,
+    /// What it holds; a guess where it is not given.
+    pub kind: Option<FileKind>,
+    /// Peak gain of an antenna whose pattern file does not tell it.
+    #[param(minimum = -20, maximum = 60)]
+    pub gain_dbi: Option<f64>,
+}
+
+/// What a file holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum FileKind {
+    /// Elevation of the ground.
+    Terrain,
+    /// Classes of land cover.
+    LandCover,
+    /// Height of trees.
+    Canopy,
+    /// Gain of an antenna by direction.
+    AntennaPattern,
+}
+
+/// What a file is and covers.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct FilePreview {
+    /// Path that it has in the project, or would have.
+    pub file: String,
+    /// What it holds.
+    pub kind: FileKind,
+    /// In a few words.
+    pub description: String,
+    /// Whether a file of that path is there already.
+    pub is_there: bool,
+    /// Of a raster.
+    pub raster: Option<RasterFacts>,
+    /// Cuts of an antenna pattern.
+    pub cuts: usize,
+    /// Peak gain, where a pattern file tells it.
+    pub gain_dbi: Option<f64>,
+    /// What is doubtful about it.
+    pub warnings: Vec<String>,
+}
+
+/// What a raster covers.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct RasterFacts {
+    /// Columns.
+    pub columns: usize,
+    /// Rows.
+    pub rows: usize,
+    /// Around all cells; `null` where its projection cannot show its corners.
+    pub bounds: Option<Bounds>,
+    /// Name of its reference system.
+    pub reference_system: String,
+    /// Width and height of a cell, of a raster in metres.
+    pub spacing_m: Option<[f64; 2]>,
+    /// Width and height of a cell, of a raster in degrees.
+    pub spacing_deg: Option<[f64; 2]>,
+    /// Share of cells without data; `null` where there are too many to count.
+    pub void_frac: Option<f64>,
+    /// Least value: metres above sea level of terrain, a code of land cover.
+    pub least: Option<f64>,
+    /// Greatest value.
+    pub greatest: Option<f64>,
 }
 
 /// A file to take out.

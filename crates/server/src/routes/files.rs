@@ -12,7 +12,9 @@ use utoipa::IntoParams;
 use super::received::{self, Bytes, Path, Query};
 use crate::api::change::Accepted;
 use crate::api::event::JobStarted;
-use crate::api::import::{ColumnChoice, CoverageOutputs, ImportPreview, ImportedFile, OutputList};
+use crate::api::import::{
+    ColumnChoice, CoverageOutputs, FileChoice, FilePreview, ImportPreview, ImportedFile, OutputList,
+};
 use crate::api::problem::Problem;
 use crate::workspace::import::read_premises;
 use crate::workspace::{Workspace, aside};
@@ -95,28 +97,28 @@ pub(super) async fn import_accept(
     super::changes::accepted(&workspace, written).await
 }
 
-/// Name of a file that is brought in.
-#[derive(Debug, Deserialize, IntoParams)]
-#[into_params(parameter_in = Query)]
-pub(super) struct FileName {
-    /// Its name; the ending says what it is.
-    file_name: String,
+/// What a file of terrain, land cover or an antenna pattern is and covers;
+/// nothing is changed.
+#[utoipa::path(post, path = "/api/import/file/preview", params(FileChoice), request_body(content = Vec<u8>, content_type = "application/octet-stream"),
+    responses((status = 200, body = FilePreview), (status = 400, body = Problem), (status = 413, body = Problem), (status = 422, body = Problem)))]
+pub(super) async fn import_file_preview(
+    State(workspace): Shared,
+    Query(choice): Query<FileChoice>,
+    Bytes(bytes): Bytes,
+) -> Result<Json<FilePreview>, Problem> {
+    aside(move || workspace.look_at_file(&choice, &bytes).map(Json)).await
 }
 
-/// Puts terrain (GeoTIFF, `.hgt`, `.asc`) or an antenna pattern into the project.
-#[utoipa::path(post, path = "/api/import/file", params(FileName), request_body(content = Vec<u8>, content_type = "application/octet-stream"),
+/// Puts terrain or land cover (GeoTIFF, `.hgt`, `.asc`) or an antenna pattern
+/// into the project, and names it in the design as a change that can be undone.
+#[utoipa::path(post, path = "/api/import/file", params(FileChoice), request_body(content = Vec<u8>, content_type = "application/octet-stream"),
     responses((status = 200, body = ImportedFile), (status = 400, body = Problem), (status = 409, body = Problem), (status = 413, body = Problem), (status = 422, body = Problem)))]
 pub(super) async fn import_file(
     State(workspace): Shared,
-    Query(name): Query<FileName>,
+    Query(choice): Query<FileChoice>,
     Bytes(bytes): Bytes,
 ) -> Result<Json<ImportedFile>, Problem> {
-    aside(move || {
-        workspace
-            .bring_in(&name.file_name, bytes.to_vec())
-            .map(Json)
-    })
-    .await
+    aside(move || workspace.bring_in(&choice, &bytes).map(Json)).await
 }
 
 /// Files to take out.

@@ -4,9 +4,9 @@
 use std::sync::Arc;
 
 use axum::http::StatusCode;
-use pipeline::design::write::{apply_edits, apply_premises_edits};
+use pipeline::design::write::{apply_edits, apply_geojson_edits, apply_premises_edits};
 use pipeline::model::{Edit, Network};
-use store::on_disk::{self, DesignTexts, ReplaceError};
+use store::on_disk::{self, CARDS_FILE, DesignTexts, ReplaceError};
 use store::project::{DESIGN_FILE, PREMISES_FILES};
 
 use super::history::{Book, Step, Way};
@@ -69,6 +69,32 @@ impl Workspace {
         Err(busy())
     }
 
+    /// Writes other texts into the design as it stands.
+    pub(crate) fn accept_texts(
+        self: &Arc<Self>,
+        label: &str,
+        make: impl Fn(&Scene) -> Result<DesignTexts, Problem>,
+    ) -> Result<Written, Problem> {
+        let mut book = held(&self.pen);
+        for _ in 0..MOST_TRIES {
+            let current = self.current(&book)?;
+            let next = current.with_texts(make(&current)?);
+            refuse_new_errors(&current, &next)?;
+            let step = Step::between(&current.texts, &next.texts, (label, 1));
+            note(&mut book, &step)?;
+            if let Some(scene) = self.put(&mut book, (&current, next), &step)? {
+                book.finish(step);
+                return Ok(Written {
+                    before: current,
+                    scene,
+                    history: book.show(),
+                    kept_from_outside: false,
+                });
+            }
+        }
+        Err(busy())
+    }
+
     /// Goes a step of the history.
     pub(crate) fn go(self: &Arc<Self>, way: Way, base: Option<&str>) -> Result<Written, Problem> {
         let mut book = held(&self.pen);
@@ -108,6 +134,23 @@ impl Workspace {
         Ok(scene)
     }
 
+    /// One file in place of another; cards that are all gone take their file along.
+    fn put_text(
+        &self,
+        file: &str,
+        (old, new): (Option<&[u8]>, Option<&[u8]>),
+    ) -> Result<(), ReplaceError> {
+        let new = new.unwrap_or_default();
+        if file == CARDS_FILE && new.is_empty() {
+            return on_disk::remove(&self.folder, file, old);
+        }
+        if let Some(folder) = self.folder.join(file).parent() {
+            // Where it cannot be made, writing says so.
+            let _ = std::fs::create_dir_all(folder);
+        }
+        on_disk::replace(&self.folder, file, (old, new))
+    }
+
     /// Writes what differs; `None` where somebody else has written meanwhile,
     /// everything as it was then.
     fn put(
@@ -118,15 +161,14 @@ impl Workspace {
     ) -> Result<Option<Arc<Scene>>, Problem> {
         let mut written: Vec<&str> = Vec::new();
         for file in step.files() {
-            let (old, new) = (text(&current.texts, file), text(&next.texts, file));
-            match on_disk::replace(&self.folder, file, (old, new.unwrap_or_default())) {
+            let (old, new) = (current.texts.file(file), next.texts.file(file));
+            match self.put_text(file, (old, new)) {
                 Ok(()) => written.push(file),
                 Err(error) => {
                     for file in written {
-                        let (old, new) = (text(&next.texts, file), text(&current.texts, file));
+                        let (old, new) = (next.texts.file(file), current.texts.file(file));
                         // Where even that fails the note says how to finish it.
-                        let _ =
-                            on_disk::replace(&self.folder, file, (old, new.unwrap_or_default()));
+                        let _ = self.put_text(file, (old, new));
                     }
                     book.abandon();
                     return match error {
@@ -142,16 +184,9 @@ impl Workspace {
             }
         }
         let stamps = on_disk::stamps(&self.folder).unwrap_or_else(|_| next.stamps.clone());
+        let next = next.without_empty_cards();
         let scene = Scene { stamps, ..next };
         Ok(Some(self.enter(scene.rehashed(), false)))
-    }
-}
-
-fn text<'t>(texts: &'t DesignTexts, file: &str) -> Option<&'t [u8]> {
-    if file == DESIGN_FILE {
-        texts.design.as_deref()
-    } else {
-        texts.premises.as_deref()
     }
 }
 
@@ -186,9 +221,14 @@ fn written_into(texts: &DesignTexts, edits: &[Edit]) -> Result<DesignTexts, Prob
         next.design = Some(new.into_bytes());
     }
     if edits.iter().any(|edit| is_premises(&edit)) {
-        let file = PREMISES_FILES[0];
+        let file = texts.premises_file;
         let old = text(file, &texts.premises)?;
-        let new = apply_premises_edits(&old, edits).map_err(|error| refused(file, &error))?;
+        let new = if file == PREMISES_FILES[0] {
+            apply_premises_edits(&old, edits)
+        } else {
+            apply_geojson_edits(&old, edits)
+        };
+        let new = new.map_err(|error| refused(file, &error))?;
         next.premises = Some(new.into_bytes());
     }
     Ok(next)

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use similar::TextDiff;
 use store::on_disk::{self, DesignTexts};
-use store::project::{DESIGN_FILE, PREMISES_FILES, RESULTS_FOLDER};
+use store::project::RESULTS_FOLDER;
 
 use super::hex;
 use super::scene::utf8;
@@ -83,12 +83,7 @@ fn hash(text: &[u8]) -> String {
 
 /// A file of the texts.
 fn text_of<'t>(texts: &'t DesignTexts, file: &str) -> &'t [u8] {
-    let text = if file == DESIGN_FILE {
-        &texts.design
-    } else {
-        &texts.premises
-    };
-    text.as_deref().unwrap_or_default()
+    texts.file(file).unwrap_or_default()
 }
 
 impl Book {
@@ -217,7 +212,7 @@ impl Step {
         after: &DesignTexts,
         (label, changes): (&str, usize),
     ) -> Self {
-        let files = [DESIGN_FILE, PREMISES_FILES[0]].into_iter();
+        let files = before.files().into_iter();
         let files = files.filter(|file| text_of(before, file) != text_of(after, file));
         let files = files.filter_map(|file| {
             Patch::between(
@@ -254,12 +249,8 @@ impl Step {
         let mut texts = texts.clone();
         for patch in &self.files {
             let text = utf8(text_of(&texts, &patch.file))?;
-            let new = Some(patch.apply(text, way)?.into_bytes());
-            if patch.file == DESIGN_FILE {
-                texts.design = new;
-            } else {
-                texts.premises = new;
-            }
+            let new = patch.apply(text, way)?.into_bytes();
+            texts = texts.with_file(&patch.file, new)?;
         }
         Some(texts)
     }
@@ -366,12 +357,14 @@ fn only_place(text: &str, (from, lines): (usize, &str), starts: &[usize]) -> Opt
 
 #[cfg(test)]
 mod tests {
+    use store::project::{DESIGN_FILE, PREMISES_FILES};
+
     use super::*;
 
     fn texts(design: &str) -> DesignTexts {
         DesignTexts {
             design: Some(design.as_bytes().to_vec()),
-            premises: None,
+            ..DesignTexts::default()
         }
     }
 
@@ -432,6 +425,7 @@ mod tests {
         let after = DesignTexts {
             design: Some(BEFORE.replace("a = 1", "a = 2").into_bytes()),
             premises: Some(b"id,lon,lat\np,1,3\n".to_vec()),
+            ..DesignTexts::default()
         };
         let mut book = Book::open(folder.path());
         book.begin(&Step::between(&before, &after, ("both", 2)))

@@ -1,22 +1,18 @@
-//! Bringing in: premises from a table, terrain and patterns as files.
+//! Bringing in premises from a table.
 
 use std::collections::BTreeSet;
-use std::path::Path;
 use std::sync::Arc;
 
-use axum::http::StatusCode;
 use geodesy::LonLat;
 use pipeline::design::{PremisesTable, SourceText, premises_from_csv};
 use pipeline::model::{self, Network, PlanId, PremisesId, Severity, TextPlace};
-use store::ground::{OpenOptions, RasterFile};
 use store::project::{premises_from_geojson, premises_from_geopackage};
 
-use super::Workspace;
 use super::scene::Scene;
 use crate::api::Place;
 use crate::api::change::{Change, NewPremises};
 use crate::api::finding::Finding;
-use crate::api::import::{ColumnChoice, ImportPreview, ImportRow, ImportedFile};
+use crate::api::import::{ColumnChoice, FileKind, FilePreview, ImportPreview, ImportRow};
 use crate::api::problem::Problem;
 
 /// Mistakes that are listed.
@@ -453,96 +449,22 @@ pub(crate) fn plain_name(name: &str) -> Result<String, Problem> {
     Ok(plain.to_owned())
 }
 
-impl Workspace {
-    /// Puts a raster of terrain or a pattern file into the project.
-    pub(crate) fn bring_in(
-        self: &Arc<Self>,
-        name: &str,
-        bytes: Vec<u8>,
-    ) -> Result<ImportedFile, Problem> {
-        let name = plain_name(name)?;
-        let lower = name.to_ascii_lowercase();
-        let is_raster = [".tif", ".tiff", ".hgt", ".asc", ".zip"]
-            .iter()
-            .any(|ending| lower.ends_with(ending));
-        let (folder, description) = if is_raster {
-            ("terrain", raster(&name, bytes.clone())?)
-        } else {
-            ("equipment/patterns", pattern(&name, &bytes)?)
-        };
-        let file = format!("{folder}/{name}");
-        let path = self.folder.join(folder);
-        let unwritable = |error: std::io::Error| {
-            Problem::new(
-                StatusCode::INTERNAL_SERVER_ERROR,
-                "unwritable",
-                format!("`{file}` cannot be written: {error}"),
-            )
-        };
-        std::fs::create_dir_all(&path).map_err(unwritable)?;
-        if path.join(&name).exists() {
-            return Err(Problem::new(
-                StatusCode::CONFLICT,
-                "already-there",
-                format!("`{file}` is there already\nhint: give the file another name"),
-            ));
-        }
-        store::write_atomically(&path.join(&name), &bytes).map_err(unwritable)?;
-        self.look()
-            .map_err(|error| Problem::unusable(error.to_string()))?;
-        let scene = self.scene();
-        let is_used = scene.network.as_ref().is_some_and(|network| {
-            network
-                .ground
-                .terrain
-                .iter()
-                .any(|raster| *raster.path == *file)
-        });
-        let next = match (is_raster, is_used) {
-            (true, true) => String::new(),
-            (true, false) => {
-                "name it in `terrain` under `[ground]`: `terrain = [\"terrain/*\"]`".to_owned()
-            }
-            (false, _) => format!("name it in an antenna card: `pattern_file = \"{file}\"`"),
-        };
-        let findings = scene
-            .findings
-            .iter()
-            .filter(|f| f.place.as_ref().is_some_and(|p| *p.file == *file));
-        let findings: Vec<model::Finding> = findings.cloned().collect();
-        Ok(ImportedFile {
-            file,
-            description,
-            findings: Finding::list(&findings, scene.network.as_deref()),
-            next,
-        })
-    }
-}
-
-fn raster(name: &str, bytes: Vec<u8>) -> Result<String, Problem> {
-    let file = RasterFile::from_bytes(Path::new(name), bytes, None, &OpenOptions::elevation());
-    let file = file.map_err(|error| Problem::unusable(error.to_string()))?;
-    let info = file.info();
-    Ok(format!(
-        "{} × {} cells, {}",
-        info.width,
-        info.height,
-        info.georeference.crs().name()
-    ))
-}
-
-fn pattern(name: &str, bytes: &[u8]) -> Result<String, Problem> {
+/// An antenna pattern, looked at.
+pub(crate) fn pattern(name: &str, bytes: &[u8]) -> Result<FilePreview, Problem> {
     let text = text(name, bytes)?;
     let (pattern, warnings) = store::pattern_file::parse(&text.text).map_err(|error| {
         Problem::unusable(format!(
             "`{name}` is no terrain and no antenna pattern: {error}"
         ))
     })?;
-    let warnings: Vec<String> = warnings.iter().map(ToString::to_string).collect();
-    Ok(
-        std::iter::once(format!("antenna pattern, {} cuts", pattern.cuts.len()))
-            .chain(warnings)
-            .collect::<Vec<_>>()
-            .join("; "),
-    )
+    Ok(FilePreview {
+        file: String::new(),
+        kind: FileKind::AntennaPattern,
+        description: format!("antenna pattern, {} cuts", pattern.cuts.len()),
+        is_there: false,
+        raster: None,
+        cuts: pattern.cuts.len(),
+        gain_dbi: pattern.gain_dbi,
+        warnings: warnings.iter().map(ToString::to_string).collect(),
+    })
 }

@@ -1,21 +1,22 @@
 //! The design at one moment: its texts, what they mean, what is wrong with them.
 
 use std::collections::BTreeSet;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use pipeline::design::catalogue::Catalogue;
 use pipeline::design::{self, ProjectSources, SourceText};
 use pipeline::model::{Finding, Network, Severity};
 use sha2::{Digest, Sha256};
-use store::on_disk::{self, DesignTexts, Stamp};
-use store::project::{DESIGN_FILE, PREMISES_FILES};
+use store::on_disk::{self, CARDS_FILE, DesignTexts, Stamp};
+use store::project::{DESIGN_FILE, PREMISES_FILES, premises_from_geojson};
 
 use super::{OpenError, hex};
 
 /// The design at one moment.
 #[derive(Debug, Clone)]
 pub(crate) struct Scene {
+    pub(crate) folder: PathBuf,
     /// Hash of everything that the answers depend on.
     pub(crate) revision: String,
     pub(crate) sources: ProjectSources,
@@ -38,7 +39,9 @@ impl Scene {
         let scene = Self {
             revision: String::new(),
             sources,
-            texts: DesignTexts::default(),
+            // Read with the sources: nothing of them differs.
+            texts: texts.clone(),
+            folder: folder.to_owned(),
             catalogue,
             network: None,
             findings: Vec::new(),
@@ -62,7 +65,12 @@ impl Scene {
         if self.texts.premises != texts.premises
             && let Some(text) = texts.premises.as_deref().and_then(utf8)
         {
-            self.take_premises(text);
+            self.take_premises(texts.premises_file, text);
+        }
+        if self.texts.cards != texts.cards
+            && let Some(text) = texts.cards.as_deref().and_then(utf8)
+        {
+            self.take_cards(text);
         }
         self.texts = texts;
         let (network, mut findings) = design::read(&self.sources);
@@ -77,9 +85,13 @@ impl Scene {
     }
 
     /// Reads the table of premises anew; its earlier findings go.
-    fn take_premises(&mut self, text: &str) {
-        let file = PREMISES_FILES[0];
-        let (table, findings) = design::premises_from_csv(&SourceText::new(file, text));
+    fn take_premises(&mut self, file: &str, text: &str) {
+        let source = SourceText::new(file, text);
+        let (table, findings) = if file == PREMISES_FILES[0] {
+            design::premises_from_csv(&source)
+        } else {
+            premises_from_geojson(&source)
+        };
         let earlier = &mut self.sources.findings;
         earlier.retain(|f| f.place.as_ref().is_none_or(|place| &*place.file != file));
         earlier.extend(findings);
@@ -88,6 +100,24 @@ impl Scene {
         if let Err(place) = files.binary_search_by(|own| (**own).cmp(file)) {
             files.insert(place, Arc::from(file));
         }
+    }
+
+    /// Reads the cards of what was brought in anew, and the patterns that they name.
+    fn take_cards(&mut self, text: &str) {
+        let cards = &mut self.sources.equipment;
+        cards.retain(|own| &*own.file != CARDS_FILE);
+        if !text.is_empty() {
+            let place = cards.partition_point(|own| &*own.file < CARDS_FILE);
+            cards.insert(place, SourceText::new(CARDS_FILE, text));
+        }
+        store::project::read_patterns(&self.folder, &mut self.sources);
+        self.catalogue = Arc::new(design::catalogue::of(&self.sources));
+    }
+
+    /// The same as the folder has it: cards that are all gone leave no file.
+    pub(crate) fn without_empty_cards(mut self) -> Self {
+        self.texts.cards = self.texts.cards.filter(|cards| !cards.is_empty());
+        self
     }
 
     /// The same with the revision of its stamps.
@@ -104,14 +134,14 @@ impl Scene {
             hash.update((bytes.len() as u64).to_le_bytes());
             hash.update(bytes);
         };
-        let own = [&self.texts.design, &self.texts.premises];
-        for (name, text) in [DESIGN_FILE, PREMISES_FILES[0]].into_iter().zip(own) {
-            part(name, text.as_deref().unwrap_or_default());
+        for name in [DESIGN_FILE, self.texts.premises_file] {
+            part(name, self.texts.file(name).unwrap_or_default());
         }
         let cards = self.sources.plans.iter().chain(&self.sources.equipment);
         for text in cards {
             part(&text.file, text.text.as_bytes());
         }
+        let is_text = |file: &str| is_text(file) || file == self.texts.premises_file;
         for stamp in self.stamps.iter().filter(|stamp| !is_text(&stamp.file)) {
             let since = stamp.modified.and_then(|at| {
                 let since = at.duration_since(std::time::UNIX_EPOCH);
@@ -161,7 +191,6 @@ impl<'a> Told<'a> {
 /// size and time.
 fn is_text(file: &str) -> bool {
     file == DESIGN_FILE
-        || file == PREMISES_FILES[0]
         || file == store::project::PLANS_FILE
         || (file.starts_with("equipment/") && file.ends_with(".toml"))
 }

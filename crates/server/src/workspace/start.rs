@@ -34,7 +34,7 @@ impl Workspace {
         let design = text(&scene, start)?;
         let next = scene.with_texts(DesignTexts {
             design: Some(design.clone().into_bytes()),
-            premises: scene.texts.premises.clone(),
+            ..scene.texts.clone()
         });
         // What the files yet to be written leave open is no mistake of the person's.
         let errors: Vec<_> = next.errors_beyond(&scene);
