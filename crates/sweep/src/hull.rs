@@ -1,5 +1,7 @@
 //! The upper hull of the points of a radial so far.
 
+use std::ops::RangeInclusive;
+
 use crate::wide::wide;
 
 /// Two slopes closer than this are taken as equal; a point that stands below
@@ -10,13 +12,19 @@ const SAME_SLOPE: f64 = 1e-10;
 /// caller, who decides as the scalar model does. \[m/km\]
 pub(crate) const TIE: f64 = 1e-8;
 
+/// How many samples before and behind it tell whether a sample may become a vertex.
+pub(crate) const WINDOW: usize = 4;
+
+/// One over the distance of a neighbour in steps.
+const PER_STEPS: [f64; WINDOW] = [1.0, 1.0 / 2.0, 1.0 / 3.0, 1.0 / 4.0];
+
 /// The samples from 1 that may become vertices: those that do not lie below the chord
-/// of their two neighbours. The neighbours must be known, so that a sample counts only once
-/// the next is behind the receiver too; the last inside a path is always looked at for itself.
+/// of any two of the [`WINDOW`] before and the [`WINDOW`] behind them. These must be known, so
+/// that a sample counts only once so many more are on the path; the last of a path are always
+/// looked at for themselves.
 ///
 /// * `g`: folded heights at equal steps, sample 0 the mast.
 pub(crate) fn prominent(g: &[f64], step: f64, is: &mut Vec<bool>, list: &mut Vec<u32>) {
-    let last = g.len().saturating_sub(1);
     is.clear();
     is.resize(g.len(), true);
     list.resize(g.len(), 0);
@@ -25,12 +33,18 @@ pub(crate) fn prominent(g: &[f64], step: f64, is: &mut Vec<bool>, list: &mut Vec
     wide(
         #[inline(always)]
         || {
-            // The first stands between the mast, which is no vertex, and the second.
-            if last > 2 {
-                let middle = g[1..last - 1].iter().zip(&g[2..last]).zip(&g[3..=last]);
-                for (flag, ((before, own), after)) in flags[2..last].iter_mut().zip(middle) {
-                    *flag = after - own <= own - before + same;
+            // The mast is no vertex: the first are not all between two others.
+            let windows = g.get(1..).unwrap_or_default().windows(2 * WINDOW + 1);
+            for (flag, near) in flags.iter_mut().skip(1 + WINDOW).zip(windows) {
+                let own = near[WINDOW];
+                let (mut least, mut most) = (f64::INFINITY, f64::NEG_INFINITY);
+                for (k, per_steps) in PER_STEPS.iter().enumerate() {
+                    let before = (own - near[WINDOW - 1 - k]) * per_steps;
+                    let behind = (near[WINDOW + 1 + k] - own) * per_steps;
+                    least = if before < least { before } else { least };
+                    most = if behind > most { behind } else { most };
                 }
+                *flag = most <= least + same;
             }
         },
     );
@@ -40,6 +54,12 @@ pub(crate) fn prominent(g: &[f64], step: f64, is: &mut Vec<bool>, list: &mut Vec
         count += usize::from(*is_prominent);
     }
     list.truncate(count);
+}
+
+/// The last samples of a path whose last one on the radial is `last`.
+#[inline]
+pub(crate) fn recent(last: usize) -> RangeInclusive<usize> {
+    (last + 1).saturating_sub(WINDOW).max(1)..=last
 }
 
 /// A vertex of the hull.
@@ -156,17 +176,17 @@ impl Hull {
         self.hull()[vertex].sample as usize
     }
 
-    /// Adds what is prominent before a sample, from a place in the list on;
-    /// returns the place where the next call goes on.
+    /// Adds what is prominent before the [`recent`] samples of a path, from a place in
+    /// the list on; returns the place where the next call goes on.
     #[inline]
-    pub(crate) fn push_before(
+    pub(crate) fn push_up_to(
         &mut self,
-        sample: usize,
+        last: usize,
         (list, mut next): (&[u32], usize),
         (d, g, per_distance): (&[f64], &[f64], &[f64]),
     ) -> usize {
         while let Some(i) = list.get(next).map(|i| *i as usize)
-            && i < sample
+            && i + WINDOW <= last
         {
             self.push(i, d[i], g[i], per_distance);
             next += 1;

@@ -110,7 +110,6 @@ impl Kernel {
         Follow {
             along,
             fixed: &self.fixed,
-            top: &self.top,
             ground,
             radial,
             median: &mut self.median,
@@ -126,7 +125,6 @@ impl Kernel {
 pub struct Follow<'a> {
     fixed: &'a Fixed,
     along: Along<'a>,
-    top: &'a [f64],
     ground: &'a [f64],
     radial: &'a Radial,
     median: &'a mut Fold,
@@ -158,7 +156,7 @@ impl Follow<'_> {
         let lb_db = if self.beta.is_some() {
             self.loss_any_time_db(receiver, &path)
         } else {
-            let actual_db = self.median.bullington_db(&self.along, self.top, &end);
+            let actual_db = self.median.bullington_db(&self.along, &end);
             self.loss_median_db(receiver, &path, actual_db)
         };
         Some(self.reception(&path, lb_db))
@@ -403,7 +401,7 @@ impl Follow<'_> {
         let lb0p_db = lbfs_db + spread_db * decades(time_pct / 50.0); // (9a), (10)
         let lb0b_db = lbfs_db + spread_db * decades(climate.b0_pct / 50.0); // (9b), (11)
         let omega = climate.omega;
-        let actual_db = |fold: &Fold, end: &End<'_>| fold.bullington_db(&self.along, self.top, end);
+        let actual_db = |fold: &Fold, end: &End<'_>| fold.bullington_db(&self.along, end);
         let median_db = actual_db(self.median, &path.end);
         let median_db = self.diffraction_db(median_db, fixed.ae_km, path, omega);
         let beta_db = self.beta.as_deref().map_or(median_db, |beta| {

@@ -45,9 +45,10 @@
 //!   a tangent from the receiver touches the upper hull of the folded samples. The hull
 //!   is a stack: a sample pops what it overtops and is pushed, O(1) amortized; the
 //!   tangent is found by halving, for the slope to the receiver falls and
-//!   then rises along the hull. Samples below the chord of their neighbours never reach
-//!   the stack; so that this may be asked of a sample, the last inside a path is not on it
-//!   but looked at for itself.
+//!   then rises along the hull. Samples below the chord of
+//!   any two of the four before and the four behind them never reach the stack;
+//!   so that this may be asked of a sample, the last four of a path are
+//!   not on it but looked at for themselves.
 //! * **Greatest height over the chord** (89) and the steepest unfolded slopes: folding
 //!   raises a sample over the chord of any two others, so whatever is extreme in
 //!   the unfolded picture is a vertex of the folded hull. Its vertices are looked

@@ -8,11 +8,13 @@
 
 mod horizons;
 
+pub(super) use horizons::Recent;
+
 use std::ops::Range;
 
 use super::end::{End, Own};
 use super::fold::Along;
-use crate::hull::{Hull, prominent};
+use crate::hull::{Hull, prominent, recent};
 use crate::wide::wide;
 
 /// Points the scalar model looks at together.
@@ -253,7 +255,7 @@ impl Bare {
         (end.ground(h, i) - end.hrs) / (1e3 * d) - d / (2.0 * self.ae)
     }
 
-    /// Brings everything up to sample `last`, the hull to what stands before it.
+    /// Brings everything up to sample `last`, the hull to what stands before the [`recent`].
     #[inline]
     pub(super) fn advance(&mut self, along: &Along<'_>, last: usize) {
         let so_far = &mut self.so_far;
@@ -272,13 +274,13 @@ impl Bare {
         }
         let list = (&self.prominent[..], self.pushed);
         let points = (along.d, &self.g[..], along.per_distance);
-        self.pushed = self.folded.push_before(last, list, points);
+        self.pushed = self.folded.push_up_to(last, list, points);
     }
 
-    /// Folded height of a sample.
+    /// Folded heights.
     #[inline]
-    pub(super) fn folded(&self, i: usize) -> f64 {
-        self.g[i]
+    pub(super) fn folded(&self) -> &[f64] {
+        &self.g
     }
 
     /// Distance and height of the last sample of a path, and the sums of equations (85)
@@ -347,8 +349,8 @@ impl Bare {
         if from_tx > 0.0 {
             let c = 500.0 / self.ae;
             let (mut hobs, mut from_rx) = (f64::NEG_INFINITY, f64::NEG_INFINITY);
-            let last = (along.d[end.last], self.g[end.last]);
-            let shared = self.folded.vertices().chain([last]);
+            let last = recent(end.last).map(|i| (along.d[i], self.g[i]));
+            let shared = self.folded.vertices().chain(last);
             let shared = shared.map(|(d, g)| (d, g + c * d * d));
             for (d, h) in shared.chain(end.own_ground()) {
                 let above = h - (along.hts + end.line * d); // (89d)

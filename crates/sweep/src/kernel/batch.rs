@@ -133,6 +133,10 @@ impl Follow<'_> {
         let mast_ground_m = self.ground.first().copied().unwrap_or(f64::NAN);
         wide(
             #[inline(always)]
+            || geometry.of_recent(fixed, self.along.step(), count),
+        );
+        wide(
+            #[inline(always)]
             || geometry.of_ends((fixed, hts, mast_ground_m), count),
         );
         for (i, end) in ends.iter().enumerate().take(receivers.len()) {
@@ -181,10 +185,7 @@ impl Follow<'_> {
         self.median.advance(&self.along, end.last);
         self.bare.advance(&self.along, end.last);
         (all.is_edge[i], all.key[i]) = (0.0, f64::NEG_INFINITY);
-        match self
-            .median
-            .obstacle(&self.along, self.top, end, all.top_slope[i])
-        {
+        match self.median.obstacle(&self.along, end, all.top_slope[i]) {
             Obstacle::None => {}
             Obstacle::Below { key } => all.key[i] = key,
             Obstacle::Edge { slopes } => {
@@ -192,7 +193,7 @@ impl Follow<'_> {
                 [all.stim[i], all.srim[i]] = slopes;
             }
         }
-        let slopes = [all.direct[i], all.bare_slope[i]];
+        let slopes = (all.direct[i], all.recent(i, end.last));
         (all.is_beyond[i], all.slope_t[i]) = (0.0, all.direct[i]);
         if let Some(beyond) = self.bare.beyond(&self.along, self.ground, end, slopes) {
             let sample = |i: usize| (end.d(self.along.d, i), end.ground(self.ground, i));

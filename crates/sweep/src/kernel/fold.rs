@@ -2,7 +2,7 @@
 //! the Bullington loss of the path to any receiver on it.
 
 use crate::fast::{decades, exp};
-use crate::hull::{Hull, prominent};
+use crate::hull::{Hull, prominent, recent};
 use crate::wide::wide;
 
 use super::bare::greater;
@@ -162,7 +162,7 @@ impl Fold {
         );
     }
 
-    /// Brings everything up to sample `last`, the hull to what stands before it.
+    /// Brings everything up to sample `last`, the hull to what stands before the [`recent`].
     #[inline]
     pub(super) fn advance(&mut self, along: &Along<'_>, last: usize) {
         let is_behind = |sample: u32| sample as usize <= last;
@@ -181,13 +181,13 @@ impl Fold {
         }
         let list = (&self.prominent[..], self.pushed);
         let points = (along.d, &self.g[..], along.per_distance);
-        self.pushed = self.hull.push_before(last, list, points);
+        self.pushed = self.hull.push_up_to(last, list, points);
     }
 
-    /// Folded height of a sample.
+    /// Folded heights.
     #[inline]
-    pub(super) fn folded(&self, i: usize) -> f64 {
-        self.g[i]
+    pub(super) fn folded(&self) -> &[f64] {
+        &self.g
     }
 
     /// Whether the straight ray clears ground and clutter.
@@ -223,10 +223,11 @@ impl Fold {
 
     /// Bullington loss of the profile, equations (13) to (21). \[dB\]
     #[inline]
-    pub(super) fn bullington_db(&self, along: &Along<'_>, top: &[f64], end: &End<'_>) -> f64 {
+    pub(super) fn bullington_db(&self, along: &Along<'_>, end: &End<'_>) -> f64 {
         let g = end.hrs - self.c * end.dt * end.dt;
-        let of_last = (self.g[end.last] - g) / (end.dt - along.d[end.last]);
-        let nu = match self.obstacle(along, top, end, of_last) {
+        let slopes = recent(end.last).map(|i| (self.g[i] - g) / (end.dt - along.d[i]));
+        let of_recent = slopes.fold(f64::NEG_INFINITY, greater);
+        let nu = match self.obstacle(along, end, of_recent) {
             Obstacle::None => return 0.0,
             Obstacle::Below { key } => nu_of_key(key, end.dt, along.lambda_m),
             Obstacle::Edge { slopes } => {
@@ -238,15 +239,9 @@ impl Fold {
 
     /// What the Bullington loss of a path comes from.
     ///
-    /// * `of_last`: folded slope from the receiver to the last sample of the radial. \[m/km\]
+    /// * `of_recent`: folded slope from the receiver to the [`recent`] samples. \[m/km\]
     #[inline]
-    pub(super) fn obstacle(
-        &self,
-        along: &Along<'_>,
-        top: &[f64],
-        end: &End<'_>,
-        of_last: f64,
-    ) -> Obstacle {
+    pub(super) fn obstacle(&self, along: &Along<'_>, end: &End<'_>, of_recent: f64) -> Obstacle {
         if self.in_sight(end) {
             let t = end.line - self.c * end.dt;
             let own = end.own.map(|own| own.seen.key);
@@ -258,20 +253,14 @@ impl Fold {
         }
         let stim = self.steepest(end) + self.c * end.dt; // (13)
         Obstacle::Edge {
-            slopes: [stim, self.steepest_from_receiver(along, top, end, of_last)],
+            slopes: [stim, self.steepest_from_receiver(along, end, of_recent)],
         }
     }
 
     /// Steepest slope from the receiver, equation (17). \[m/km\]
     #[inline]
-    fn steepest_from_receiver(
-        &self,
-        along: &Along<'_>,
-        top: &[f64],
-        end: &End<'_>,
-        of_last: f64,
-    ) -> f64 {
-        let (dt, h2, c) = (end.dt, end.hrs, self.c);
+    fn steepest_from_receiver(&self, along: &Along<'_>, end: &End<'_>, of_recent: f64) -> f64 {
+        let (dt, c) = (end.dt, self.c);
         let own = end.own.map(|own| own.seen.from_receiver);
         let from_mast = self.steepest_of_radial();
         if let Some(slope) = own
@@ -279,19 +268,10 @@ impl Fold {
         {
             return slope - c * dt;
         }
-        let i = self.receiver_horizon(end, of_last);
-        let srim = (top[i] - h2) / (dt - along.d[i]) + c * along.d[i]; // (17)
-        own.map_or(srim, |slope| greater(srim, slope - c * dt))
-    }
-
-    /// The sample of the radial seen steepest from the receiver.
-    #[inline]
-    fn receiver_horizon(&self, end: &End<'_>, of_last: f64) -> usize {
-        let g = end.hrs - self.c * end.dt * end.dt;
-        match self.hull.tangent(end.dt, g) {
-            Some(touch) if touch.slope > of_last => self.hull.sample_at(touch.at),
-            _ => end.last,
-        }
+        let g = end.hrs - c * dt * dt;
+        let touch = self.hull.tangent(dt, g);
+        let slope = touch.map_or(of_recent, |touch| greater(touch.slope, of_recent));
+        own.map_or(slope, |own| greater(slope, own)) - c * dt
     }
 
     /// Greatest signed square of the height over the ray by d·(dt−d), of the
@@ -339,10 +319,10 @@ impl Fold {
             let y = g - (base + slope * d);
             y * y.abs() / (d * (dt - d))
         };
-        let last = (along.d[end.last], self.g[end.last]);
+        let last = recent(end.last).map(|i| (along.d[i], self.g[i]));
         let fold = |(d, top): (f64, f64)| (d, top - self.c * d * d);
         let own = end.own_tops().map(fold);
-        let all = self.hull.vertices().chain([last]).chain(own);
+        let all = self.hull.vertices().chain(last).chain(own);
         all.map(key).fold(f64::NEG_INFINITY, f64::max)
     }
 }

@@ -1,9 +1,33 @@
 //! The horizons of mast and receiver over bare ground.
 
 use super::{Bare, Horizons, LANES, greater, is_over, pick_last};
-use crate::hull::TIE;
+use crate::hull::{TIE, recent};
 use crate::kernel::end::End;
 use crate::kernel::fold::Along;
+
+/// The steepest of the [`recent`] samples of a path as seen from the receiver.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::kernel) struct Recent {
+    /// Folded slope. \[m/km\]
+    pub(in crate::kernel) slope: f64,
+    /// The sample, unless several are as steep within a tie.
+    pub(in crate::kernel) at: Option<usize>,
+}
+
+impl Recent {
+    /// With one more sample.
+    fn with(self, slope: f64, sample: usize) -> Self {
+        let at = if slope > self.slope + TIE {
+            Some(sample)
+        } else {
+            self.at.filter(|_| slope < self.slope - TIE)
+        };
+        Self {
+            slope: greater(self.slope, slope),
+            at,
+        }
+    }
+}
 
 /// The horizons of a path beyond them.
 pub(in crate::kernel) struct Beyond {
@@ -26,8 +50,15 @@ impl Bare {
         let (dt, hts, hrs) = (end.dt, along.hts, end.hrs);
         let direct = (hrs - hts) / (1e3 * dt) - dt / (2.0 * self.ae); // (78)
         let g = hrs - 500.0 / self.ae * dt * dt;
-        let of_last = (self.g[end.last] - g) / (dt - along.d[end.last]);
-        match self.beyond(along, h, end, [direct, of_last]) {
+        let mut found = Recent {
+            slope: f64::NEG_INFINITY,
+            at: None,
+        };
+        for i in recent(end.last) {
+            let slope = (self.g[i] - g) / (dt - along.d[i]);
+            found = found.with(slope, i);
+        }
+        match self.beyond(along, h, end, (direct, found)) {
             Some(Beyond { slope_t, lt, lr }) => Horizons {
                 transhorizon: true,
                 slope_t,                                  // (79)
@@ -47,21 +78,21 @@ impl Bare {
 
     /// The horizons of a path beyond them.
     ///
-    /// * `direct`: tangent of the elevation of the direct ray. `of_last`: folded slope
-    ///   from the receiver to the last sample of the radial. \[m/km\]
+    /// * `direct`: tangent of the elevation of the direct ray. `of_recent`: the steepest of
+    ///   the last samples of the radial.
     #[inline]
     pub(in crate::kernel) fn beyond(
         &self,
         along: &Along<'_>,
         h: &[f64],
         end: &End<'_>,
-        [direct, of_last]: [f64; 2],
+        (direct, of_recent): (f64, Recent),
     ) -> Option<Beyond> {
         let (lt, slope_t) = self.mast_horizon(along, h, end, direct);
         is_over(slope_t, direct).then(|| Beyond {
             slope_t,
             lt,
-            lr: self.receiver_horizon(along, h, end, of_last),
+            lr: self.receiver_horizon(along, h, end, of_recent),
         })
     }
 
@@ -125,9 +156,15 @@ impl Bare {
 
     /// Sample of the receiver's horizon, equation (83).
     #[inline]
-    fn receiver_horizon(&self, along: &Along<'_>, h: &[f64], end: &End<'_>, of_last: f64) -> usize {
+    fn receiver_horizon(
+        &self,
+        along: &Along<'_>,
+        h: &[f64],
+        end: &End<'_>,
+        of_recent: Recent,
+    ) -> usize {
         let Some(own) = end.own else {
-            return self.receiver_horizon_on_radial(along, h, end, of_last);
+            return self.receiver_horizon_on_radial(along, h, end, of_recent);
         };
         let c = 500.0 / self.ae;
         let from_mast = 1e3 * self.so_far.horizon.slope;
@@ -136,9 +173,10 @@ impl Bare {
         let is_own = end.hides_radial(along, c, steepest, from_mast) || {
             let g = end.hrs - c * end.dt * end.dt;
             let touch = self.folded.tangent(end.dt, g);
-            let of_radial = touch.map_or(of_last, |touch| greater(of_last, touch.slope));
+            let of_recent_m = of_recent.slope;
+            let of_radial = touch.map_or(of_recent_m, |touch| greater(of_recent_m, touch.slope));
             if of_radial > own.seen.bare_from_receiver + 2.0 * TIE {
-                return self.receiver_horizon_on_radial(along, h, end, of_last);
+                return self.receiver_horizon_on_radial(along, h, end, of_recent);
             }
             of_radial < steepest
         };
@@ -170,23 +208,27 @@ impl Bare {
         along: &Along<'_>,
         h: &[f64],
         end: &End<'_>,
-        of_last: f64,
+        of_recent: Recent,
     ) -> usize {
         let c = 500.0 / self.ae;
         let g = end.hrs - c * end.dt * end.dt;
-        let Some(touch) = self.folded.tangent(end.dt, g) else {
-            return end.last;
-        };
-        if of_last > touch.slope + TIE {
-            return end.last;
+        let touch = self.folded.tangent(end.dt, g);
+        let steepest = touch.map_or(f64::NEG_INFINITY, |touch| touch.slope);
+        if let Some(sample) = of_recent.at
+            && of_recent.slope > steepest + TIE
+        {
+            return sample;
         }
-        let has_last = of_last >= touch.slope - TIE;
-        if touch.first == touch.last && !has_last {
+        if let Some(touch) = touch
+            && touch.first == touch.last
+            && of_recent.slope < touch.slope - TIE
+        {
             return self.folded.sample_at(touch.at);
         }
         let (mut best, mut block) = (f64::NEG_INFINITY, 0);
-        let ties = (touch.first..=touch.last).map(|vertex| self.folded.sample_at(vertex));
-        for i in ties.chain(has_last.then_some(end.last)) {
+        let ties = touch.map_or(0..0, |touch| touch.first..touch.last + 1);
+        let ties = ties.map(|vertex| self.folded.sample_at(vertex));
+        for i in ties.chain(recent(end.last)) {
             let e = end.dt - along.d[i];
             let r = (h[i] - end.hrs) / e - c * e;
             if r >= best {

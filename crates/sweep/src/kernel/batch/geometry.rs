@@ -1,10 +1,11 @@
 //! The geometry of a batch: what follows from distances, heights and sums in loops that the
 //! compiler vectorises; horizons are put in between by whoever has the hulls.
 
-use super::super::bare::{Horizons, Surface, segment};
+use super::super::bare::{Horizons, Recent, Surface, greater, segment};
 use super::super::end::End;
 use super::super::{Fixed, Follow};
 use super::{BATCH, Lanes};
+use crate::hull::{TIE, WINDOW};
 use crate::radial::Receiver;
 
 /// One lane per receiver.
@@ -14,18 +15,21 @@ pub(super) struct Geometry {
     pub(super) hrs: Lanes,
     /// The receiver's own ground. \[m amsl\]
     ground: Lanes,
-    /// The last sample of the radial: its distance, and its folded heights with clutter and bare.
+    /// The last samples of the radial from the last one backwards: distance of the last, and
+    /// folded heights with clutter and bare. Near the mast some stand for others.
     shared_km: Lanes,
-    folded_top: Lanes,
-    folded_ground: Lanes,
+    folded_top: [Lanes; WINDOW],
+    folded_ground: [Lanes; WINDOW],
     /// The last sample of all and its bare ground, the sums of equations (85) and (86) up to it.
     last_km: Lanes,
     last_amsl_m: Lanes,
     sum1: Lanes,
     sum2: Lanes,
-    /// Folded slopes from the receiver to the last sample of the radial. \[m/km\]
+    /// Steepest folded slopes from the receiver to these, \[m/km\] and which one is the only
+    /// so steep over bare ground, or the number of them.
     pub(super) top_slope: Lanes,
-    pub(super) bare_slope: Lanes,
+    bare_slope: Lanes,
+    steepest: Lanes,
     /// Tangents of the elevations of the direct ray, equations (78) and (81).
     pub(super) direct: Lanes,
     back: Lanes,
@@ -70,14 +74,15 @@ impl Default for Geometry {
             hrs: ones,
             ground: ones,
             shared_km: ones,
-            folded_top: ones,
-            folded_ground: ones,
+            folded_top: [ones; WINDOW],
+            folded_ground: [ones; WINDOW],
             last_km: ones,
             last_amsl_m: ones,
             sum1: ones,
             sum2: ones,
             top_slope: slight,
             bare_slope: slight,
+            steepest: ones,
             direct: slight,
             back: slight,
             fitted_t: ones,
@@ -121,8 +126,12 @@ impl Geometry {
         (self.dt[i], self.hrs[i]) = (end.dt, end.hrs);
         self.ground[i] = receiver.ground_amsl_m;
         self.shared_km[i] = on.along.d[end.last];
-        self.folded_top[i] = on.median.folded(end.last);
-        self.folded_ground[i] = on.bare.folded(end.last);
+        let (tops, bare) = (on.median.folded(), on.bare.folded());
+        for back in 0..WINDOW {
+            let sample = end.last.saturating_sub(back).max(1);
+            self.folded_top[back][i] = tops[sample];
+            self.folded_ground[back][i] = bare[sample];
+        }
         let ([d, h], sums) = on.bare.up_to_last(&on.along, on.ground, end);
         (self.last_km[i], self.last_amsl_m[i]) = (d, h);
         [self.sum1[i], self.sum2[i]] = sums;
@@ -132,23 +141,71 @@ impl Geometry {
         self.sigma[i] = on.fixed.sigma_db(receiver);
     }
 
-    /// Slopes, and the smooth surface, equations (85) to (88).
+    /// Slopes from the receiver to the last samples of the radial.
     #[inline(always)]
-    pub(super) fn of_ends(&mut self, (fixed, hts, ground_t): (&Fixed, f64, f64), count: usize) {
-        let (ae, c) = (fixed.ae_km, 500.0 / fixed.ae_km);
-        let (dt, hrs, ground) = (&self.dt, &self.hrs, &self.ground);
-        let shared_km = &self.shared_km;
-        for (slope, folded) in [
+    pub(super) fn of_recent(&mut self, fixed: &Fixed, step_km: f64, count: usize) {
+        let c = 500.0 / fixed.ae_km;
+        let (dt, hrs, shared_km) = (&self.dt, &self.hrs, &self.shared_km);
+        let mut slopes = [[0.0; BATCH]; WINDOW];
+        for (best, folded) in [
             (&mut self.top_slope, &self.folded_top),
             (&mut self.bare_slope, &self.folded_ground),
         ] {
+            for (back, (slopes, folded)) in slopes.iter_mut().zip(folded).enumerate() {
+                each(
+                    slopes,
+                    count,
+                    #[inline(always)]
+                    |i| {
+                        let g = hrs[i] - c * dt[i] * dt[i];
+                        let d = shared_km[i] - back as f64 * step_km;
+                        let d = if d > 0.5 * step_km { d } else { step_km };
+                        (folded[i] - g) / (dt[i] - d)
+                    },
+                );
+            }
             each(
-                slope,
+                best,
                 count,
                 #[inline(always)]
-                |i| (folded[i] - (hrs[i] - c * dt[i] * dt[i])) / (dt[i] - shared_km[i]),
+                |i| {
+                    let all = slopes.iter();
+                    all.fold(f64::NEG_INFINITY, |best, slopes| greater(best, slopes[i]))
+                },
             );
         }
+        let best = &self.bare_slope;
+        each(
+            &mut self.steepest,
+            count,
+            #[inline(always)]
+            |i| {
+                let (mut at, mut ties) = (0.0, 0.0);
+                for (back, slopes) in slopes.iter().enumerate() {
+                    let is_steep = slopes[i] >= best[i] - TIE;
+                    at = if is_steep { back as f64 } else { at };
+                    ties += if is_steep { 1.0 } else { 0.0 };
+                }
+                if ties > 1.5 { WINDOW as f64 } else { at }
+            },
+        );
+    }
+
+    /// The steepest of the last samples of the radial of a lane.
+    #[inline]
+    pub(super) fn recent(&self, i: usize, last: usize) -> Recent {
+        let back = self.steepest[i] as usize;
+        Recent {
+            slope: self.bare_slope[i],
+            at: (back < WINDOW).then(|| last.saturating_sub(back).max(1)),
+        }
+    }
+
+    /// Slopes of the direct ray, and the smooth surface, equations (85) to (88).
+    #[inline(always)]
+    pub(super) fn of_ends(&mut self, (fixed, hts, ground_t): (&Fixed, f64, f64), count: usize) {
+        let ae = fixed.ae_km;
+        let (dt, hrs, ground) = (&self.dt, &self.hrs, &self.ground);
         each(
             &mut self.direct,
             count,
