@@ -72,7 +72,11 @@ fn read_network(sources: &ProjectSources, findings: &mut Vec<Finding>) -> Option
     let premises = premises::resolve(&rows, &context, &mut places, findings);
     let place_defaults = premises::place_defaults(&rows, &context, &premises);
     let rule_set = rule_set(&design, &catalogue, findings);
-    let ground = ground::resolve(&table(&design.ground), &context, findings);
+    let ground = ground::resolve(
+        (&table(&design.ground), &table(&design.buildings)),
+        &context,
+        findings,
+    );
     let territory = territory::resolve(&design, &masts, &premises, findings);
     let (territory, rule_set) = (territory?, rule_set?);
     let middle = territory::middle(&territory);

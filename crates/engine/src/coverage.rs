@@ -13,6 +13,7 @@
 //! Where this differs from the study of a premises in the same place:
 //!
 //! * Losses are ITU-R P.1812, whatever model the design names.
+//! * Buildings by their footprints do not count, only what land cover and canopy say.
 //! * Below trees, the loss is that of the way over them.
 //! * With shared radials a cell's path is that of its nearest radial, by default but for
 //!   its last sixteen samples.
@@ -210,7 +211,7 @@ pub fn cover(
     };
     let mut coverage = composite(&asked, run)?;
     coverage.findings.extend(ready.findings.iter().cloned());
-    coverage.findings.extend(model_findings(&network));
+    coverage.findings.extend(other_than_the_study(&network));
     Ok((coverage, losses))
 }
 
@@ -267,8 +268,22 @@ pub fn uplink_interference_dbm(
     })
 }
 
+/// What a coverage counts otherwise than a study does.
+fn other_than_the_study(network: &Network) -> Vec<Finding> {
+    let has_buildings = !network.ground.buildings.files.is_empty();
+    let buildings = has_buildings.then(|| {
+        Finding::new(
+            Severity::Note,
+            "coverage-buildings",
+            "the cells of a coverage do not count the footprints of buildings, the links of a study do",
+        )
+        .hint("`mastwright path` tells what a building does to one link")
+    });
+    other_model(network).into_iter().chain(buildings).collect()
+}
+
 /// Tells where the design names another model than the sweep has.
-fn model_findings(network: &Network) -> Option<Finding> {
+fn other_model(network: &Network) -> Option<Finding> {
     let p = &network.propagation;
     let differs = |choice: ModelChoice, mhz| path_model(choice, mhz) != Model::P1812;
     let is_other = |mhz| differs(p.service_model, mhz) || differs(p.interference_model, mhz);

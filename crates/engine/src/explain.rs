@@ -82,6 +82,8 @@ pub struct PathReport {
     pub model: &'static str,
     /// Geometry and clearance.
     pub geometry: PathGeometry,
+    /// Name of the building that is the closest thing below the ray, where it is one.
+    pub obstacle_building: Option<String>,
     /// For the drawing.
     pub section: SectionView,
     /// Every term of the path loss.
@@ -323,6 +325,7 @@ fn report(
         .title(),
         geometry: detail.geometry,
         section: detail.section,
+        obstacle_building: detail.building,
         loss_terms: detail.loss_terms,
         woodland: detail.woodland,
         loss_warnings: detail.loss_warnings,
@@ -338,6 +341,7 @@ fn report(
 struct Detail {
     geometry: PathGeometry,
     section: SectionView,
+    building: Option<String>,
     loss_terms: Vec<LossTerm>,
     woodland: Option<Woodland>,
     loss_warnings: Vec<String>,
@@ -380,12 +384,27 @@ impl Detail {
         let loss_terms = path.loss.list().into_iter().map(LossTerm::from).collect();
         Ok(Self {
             geometry: path.geometry,
+            building: obstacle_building(&section, &path.geometry),
             section: view(&section, &path.geometry, frequency_mhz, &conditions),
             loss_terms,
             woodland: path.woodland,
             loss_warnings: warnings.iter().map(ToString::to_string).collect(),
         })
     }
+}
+
+/// The building that is the closest thing below the ray.
+fn obstacle_building(section: &CrossSection, geometry: &PathGeometry) -> Option<String> {
+    let obstacle = &geometry.obstacle;
+    let distances = section.distance_m.iter();
+    let at = distances.zip(&section.building).find_map(|(d_m, name)| {
+        let is_there = (d_m - obstacle.distance_m).abs() < 1e-3;
+        is_there.then_some(name)
+    });
+    // Where the model takes the clutter away the building is not counted either.
+    at?.as_deref()
+        .filter(|_| obstacle.clutter_m > 0.0)
+        .map(str::to_owned)
 }
 
 fn view(

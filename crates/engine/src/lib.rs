@@ -13,6 +13,7 @@
 
 pub mod adaptation;
 pub mod availability;
+pub mod buildings;
 pub mod compare;
 pub mod compliance;
 pub mod coupling;

@@ -1,10 +1,13 @@
 //! Surroundings read from rasters of elevation and land cover.
 
+use std::sync::Arc;
+
 use geodesy::LonLat;
 use model::settings::{ClutterTable, Surface};
 use physics::path_loss::Zone;
 use raster::{Mosaic, ProfileTracer, Steps};
 
+use crate::buildings::Buildings;
 use crate::surroundings::{CrossSection, Surroundings};
 
 /// Elevation and, where there is one, land cover with the clutter it stands for.
@@ -13,6 +16,7 @@ pub struct MappedGround {
     elevation: Mosaic,
     land_cover: Option<LandCover>,
     canopy: Option<Canopy>,
+    buildings: Option<Arc<Buildings>>,
     spacing_m: f64,
 }
 
@@ -45,6 +49,7 @@ impl MappedGround {
             elevation,
             land_cover,
             canopy: None,
+            buildings: None,
             spacing_m,
         }
     }
@@ -57,6 +62,22 @@ impl MappedGround {
             canopy: Some(canopy),
             ..self
         }
+    }
+
+    /// The same ground with its buildings: where a path crosses one, its height
+    /// counts in place of a lower clutter. The building that holds an end of
+    /// the path does not count: the antenna is on it.
+    #[must_use]
+    pub fn with_buildings(self, buildings: Arc<Buildings>) -> Self {
+        Self {
+            buildings: Some(buildings),
+            ..self
+        }
+    }
+
+    /// Buildings, where there are any.
+    pub fn buildings(&self) -> Option<&Buildings> {
+        self.buildings.as_deref()
     }
 
     /// The terrain's own spacing.
@@ -134,6 +155,37 @@ impl MappedGround {
     }
 }
 
+impl MappedGround {
+    /// Puts the buildings on the inner points of a section: each point has the
+    /// tallest that the path crosses within half a step of it, so that none
+    /// stands unseen between two points.
+    fn houses(&self, from: LonLat, to: LonLat, section: &mut CrossSection) {
+        let points = section.points();
+        section.building.clear();
+        section.building.resize(points, None);
+        let Some(buildings) = self.buildings.as_deref().filter(|b| b.count() > 0) else {
+            return;
+        };
+        let own = [buildings.holding(from), buildings.holding(to)].concat();
+        let last = points - 1;
+        // Points and the middles between them.
+        let halves = geodesy::inverse(from, to).points(2 * last + 1);
+        for i in 1..last {
+            // Nothing stands on the ends themselves: their halves go to the neighbours.
+            let start = if i == 1 { 0 } else { 2 * i - 1 };
+            let end = if i + 1 == last { 2 * last } else { 2 * i + 1 };
+            let stretch = (halves[start], halves[end]);
+            if let Some(tallest) = buildings.tallest_across(stretch, &own)
+                && tallest.height_m >= section.clutter_m[i]
+            {
+                section.clutter_m[i] = tallest.height_m;
+                section.canopy_m[i] = 0.0;
+                section.building[i] = Some(Arc::clone(&tallest.name));
+            }
+        }
+    }
+}
+
 pub(crate) fn zone(surface: Surface) -> Zone {
     match surface {
         Surface::Inland => Zone::Inland,
@@ -175,6 +227,7 @@ impl Surroundings for MappedGround {
             .extend((0..section.profile.len()).map(|i| i as f64 * spacing_m));
         self.cover(section);
         self.trees(from, to, section);
+        self.houses(from, to, section);
     }
 
     fn ground_amsl_m(&self, at: LonLat) -> Option<f64> {

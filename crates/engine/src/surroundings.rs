@@ -1,6 +1,8 @@
 //! What stands between two places: the one door through which the engine
 //! learns about the ground.
 
+use std::sync::Arc;
+
 use geodesy::LonLat;
 use physics::path_loss::Zone;
 use serde::Serialize;
@@ -40,6 +42,8 @@ pub struct CrossSection {
     pub clutter_m: Vec<f64>,
     /// Canopy height above the ground where trees are mapped; 0 elsewhere. Part of `clutter_m` already.
     pub canopy_m: Vec<f64>,
+    /// Name of the building that the clutter is; empty or `None` where there is none.
+    pub building: Vec<Option<Arc<str>>>,
     /// Radio-climatic zone.
     pub zone: Vec<Zone>,
     /// Land cover class code; `None` without land cover.

@@ -34,6 +34,6 @@ pub use plan::{
 };
 pub use rules::{Role, RuleSet, SpectrumRule};
 pub use settings::{
-    BestEffortSharing, ClutterClass, ClutterTable, GroundSources, ModelChoice, PropagationSettings,
-    StudySettings,
+    BestEffortSharing, BuildingSources, ClutterClass, ClutterTable, GroundSources, ModelChoice,
+    PropagationSettings, StudySettings,
 };

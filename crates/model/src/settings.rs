@@ -17,6 +17,19 @@ pub struct GroundSources {
     pub canopy_unit_m: f64,
     /// Classes of the land cover and the clutter they stand for.
     pub clutter: ClutterTable,
+    /// Footprints of buildings.
+    pub buildings: BuildingSources,
+}
+
+/// Where buildings come from.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct BuildingSources {
+    /// Files of footprints.
+    pub files: Vec<Arc<str>>,
+    /// Name of the property that holds a building's height above ground in metres.
+    pub height_field: String,
+    /// Height of a building that tells none; `None` leaves it out.
+    pub default_height_m: Option<f64>,
 }
 
 /// One raster file, and what its own tags leave open.

@@ -135,9 +135,12 @@ pub(crate) fn set_aside(report: &PathReport) -> Option<&'static str> {
 pub fn obstacle(report: &PathReport) -> String {
     let g = &report.geometry;
     let what = if g.obstacle.clutter_m > 0.0 && -g.obstacle.clearance_m < g.obstacle.clutter_m {
-        "clutter"
+        match &report.obstacle_building {
+            Some(name) => format!("building {name}"),
+            None => "clutter".to_owned(),
+        }
     } else {
-        "ground"
+        "ground".to_owned()
     };
     let clearance = format::metres(g.obstacle.clearance_m.abs());
     let ratio = format::number(g.clearance_ratio, 2);

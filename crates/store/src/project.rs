@@ -7,6 +7,7 @@
 mod centroid;
 mod climate_maps;
 mod files;
+mod footprints;
 mod geojson;
 mod geopackage;
 mod patterns;
@@ -19,6 +20,7 @@ use model::{Finding, Severity, TextPlace};
 use pipeline::design::{self, PremisesTable, ProjectSources, SourceText};
 
 pub use self::geojson::premises_from_geojson;
+pub use footprints::{FootprintsRead, read_footprints};
 pub use geopackage::premises_from_geopackage;
 
 /// The design's file name.

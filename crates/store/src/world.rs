@@ -5,17 +5,20 @@ mod rasters;
 mod survey;
 
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use geodesy::{LonLat, LonLatBox, sphere};
-use model::settings::RasterSource;
+use model::settings::{BuildingSources, RasterSource};
 use model::{Finding, Network, Severity};
 use pipeline::design::ProjectSources;
 use pipeline::engine::DataSource;
+use pipeline::engine::buildings::Buildings;
 use pipeline::engine::mapped_ground::{Canopy, LandCover, MappedGround};
 use pipeline::{Ground, World};
 use raster::Mosaic;
 
 use crate::ground::OpenOptions;
+use crate::project::read_footprints;
 use crate::sampling::places_along;
 use ground_findings::Codes;
 use rasters::Rasters;
@@ -25,6 +28,8 @@ use rasters::Rasters;
 pub struct FolderWorld {
     folder: PathBuf,
     sources: ProjectSources,
+    /// Footprints are read whole and once, whatever ground is asked for.
+    buildings: Mutex<Option<(BuildingSources, BuildingsRead)>>,
 }
 
 impl FolderWorld {
@@ -33,6 +38,7 @@ impl FolderWorld {
         Self {
             folder: folder.into(),
             sources,
+            buildings: Mutex::default(),
         }
     }
 
@@ -57,7 +63,11 @@ impl World for FolderWorld {
     fn ground_over(&self, network: &Network, extent: &LonLatBox) -> Ground {
         let bounds = bounds_over(network, extent);
         if self.terrain_cells(network, &bounds) > LARGE_CELLS {
-            survey::survey(&self.folder, network, &bounds)
+            let mut ground = survey::survey(&self.folder, network, &bounds);
+            let buildings = self.buildings(&network.ground.buildings);
+            ground.findings.extend(buildings.findings);
+            ground.data_sources.extend(buildings.data_sources);
+            ground
         } else {
             self.read(network, &bounds)
         }
@@ -83,6 +93,15 @@ struct RastersRead {
     findings: Vec<Finding>,
     /// Findings of the terrain's files alone.
     of_terrain: Vec<Finding>,
+    buildings: Option<Arc<Buildings>>,
+}
+
+/// Buildings as they were read.
+#[derive(Debug, Clone, Default)]
+struct BuildingsRead {
+    buildings: Option<Arc<Buildings>>,
+    data_sources: Vec<DataSource>,
+    findings: Vec<Finding>,
 }
 
 impl RastersRead {
@@ -98,6 +117,9 @@ impl RastersRead {
                 heights: self.heights,
                 unit_m: sources.canopy_unit_m,
             });
+        }
+        if let Some(buildings) = self.buildings {
+            ground = ground.with_buildings(buildings);
         }
         Ground {
             surroundings: Box::new(ground),
@@ -127,7 +149,11 @@ impl FolderWorld {
         let (heights, more_sources, more) = read(trees, &sources.canopy);
         data_sources.extend(more_sources);
         findings.extend(more);
+        let built = self.buildings(&sources.buildings);
+        data_sources.extend(built.data_sources);
+        findings.extend(built.findings);
         RastersRead {
+            buildings: built.buildings,
             elevation,
             classes,
             heights,
@@ -135,6 +161,39 @@ impl FolderWorld {
             findings,
             of_terrain,
         }
+    }
+
+    fn buildings(&self, sources: &BuildingSources) -> BuildingsRead {
+        let mut kept = self
+            .buildings
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner);
+        if let Some((own, read)) = &*kept
+            && own == sources
+        {
+            return read.clone();
+        }
+        let mut read = BuildingsRead::default();
+        let mut footprints = Vec::new();
+        for file in &sources.files {
+            let found = read_footprints(&self.folder, file, sources);
+            read.data_sources.push(DataSource {
+                kind: "buildings",
+                file: file.to_string(),
+                description: format!(
+                    "{} footprints, of which {} have a height",
+                    found.features,
+                    found.footprints.len()
+                ),
+            });
+            read.findings.extend(found.findings);
+            footprints.extend(found.footprints);
+        }
+        if !footprints.is_empty() {
+            read.buildings = Some(Arc::new(Buildings::new(footprints)));
+        }
+        *kept = Some((sources.clone(), read.clone()));
+        read
     }
 
     fn read(&self, network: &Network, bounds: &LonLatBox) -> Ground {

@@ -9,6 +9,7 @@
 
 mod answers;
 mod bad_input;
+mod buildings;
 mod cache;
 mod coverage;
 mod graphics;

@@ -4,10 +4,10 @@ use std::sync::Arc;
 
 use glob::{MatchOptions, Pattern};
 use model::settings::RasterSource;
-use model::{ClutterTable, Finding, GroundSources, Severity};
+use model::{BuildingSources, ClutterTable, Finding, GroundSources, Severity};
 
 use super::{Context, given, lookup};
-use crate::schema::GroundText;
+use crate::schema::{BuildingsText, GroundText};
 use crate::text::nearest;
 use crate::written::At;
 
@@ -19,7 +19,7 @@ const MATCHING: MatchOptions = MatchOptions {
 };
 
 pub(super) fn resolve(
-    text: &GroundText,
+    (text, buildings): (&GroundText, &BuildingsText),
     context: &Context<'_>,
     findings: &mut Vec<Finding>,
 ) -> GroundSources {
@@ -47,6 +47,27 @@ pub(super) fn resolve(
         canopy,
         canopy_unit_m: given(&text.canopy_unit_m),
         clutter,
+        buildings: footprints(buildings, &context.sources.files, findings),
+    }
+}
+
+fn footprints(
+    text: &BuildingsText,
+    files: &[Arc<str>],
+    findings: &mut Vec<Finding>,
+) -> BuildingSources {
+    let mut named: Vec<Arc<str>> = Vec::new();
+    for written in text.files.iter().flat_map(|list| &list.value) {
+        for path in paths(written, files, findings) {
+            if !named.contains(&path) {
+                named.push(path);
+            }
+        }
+    }
+    BuildingSources {
+        files: named,
+        height_field: given(&text.height_field),
+        default_height_m: text.default_height_m.as_ref().map(|height| height.value),
     }
 }
 
@@ -101,7 +122,8 @@ fn paths(written: &At<String>, files: &[Arc<str>], findings: &mut Vec<Finding>) 
         .cloned()
         .collect();
     if found.is_empty() {
-        let hint = "put the rasters there, or change the pattern; paths are relative to the project folder";
+        let hint =
+            "put the files there, or change the pattern; paths are relative to the project folder";
         findings.push(no_such_file(Severity::Warning, written, hint));
     }
     found

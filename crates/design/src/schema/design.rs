@@ -18,6 +18,8 @@ written_table! {
         spectrum: required SpectrumText;
         /// Elevation and land cover.
         ground: optional GroundText;
+        /// Footprints of buildings.
+        buildings: optional BuildingsText;
         /// Path-loss settings.
         propagation: optional PropagationText;
         /// Climate of the whole network.
@@ -84,6 +86,18 @@ written_table! {
         clutter_height_m: optional BTreeMap<String, At<f64>>;
         /// What a raster's own tags leave open, one table each.
         raster: optional Vec<At<RasterText>>;
+    }
+}
+
+written_table! {
+    /// Footprints of buildings; paths are relative to the project folder. Paths of links and hops count them, the cells of a coverage do not.
+    pub struct BuildingsText {
+        /// GeoJSON or GeoPackage files of areas, paths or patterns.
+        files: required Vec<At<String>>;
+        /// Name of the property that holds the height above ground in metres.
+        height_field: optional String = "height_m";
+        /// Height above ground of a footprint that tells none, in metres. Without it such a footprint is left out.
+        default_height_m: optional f64 [0.5, 1000.0];
     }
 }
 

@@ -28,7 +28,9 @@ use super::losses::{
 };
 use super::servers::mcs_names;
 use super::shelf::{Digest, Shelf, ShelfLayers, ShelfName, cut};
-use super::{CoverageError, CoverageRaster, CoverageRequest, model_findings, network_of_cells};
+use super::{
+    CoverageError, CoverageRaster, CoverageRequest, network_of_cells, other_than_the_study,
+};
 use crate::radio::ReadyNetwork;
 use crate::run::{Interrupted, Progress, RunControl};
 use crate::surroundings::Surroundings;
@@ -201,7 +203,7 @@ pub fn cover_in_tiles(
         });
     }
     let mut findings = ready.findings.clone();
-    findings.extend(model_findings(&network));
+    findings.extend(other_than_the_study(&network));
     let sectors = ready.sectors.iter();
     Ok(TiledCoverage {
         sectors: sectors.map(|s| s.sector.id.as_str().to_owned()).collect(),

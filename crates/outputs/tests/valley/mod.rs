@@ -243,6 +243,7 @@ fn network(premises: Vec<Premises>) -> Network {
             land_cover: Vec::new(),
             canopy: Vec::new(),
             canopy_unit_m: 1.0,
+            buildings: model::BuildingSources::default(),
             clutter: clutter(),
         },
     }

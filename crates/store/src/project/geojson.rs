@@ -50,7 +50,11 @@ fn fault(file: &Arc<str>, code: &'static str, message: String) -> Finding {
 }
 
 /// Older GeoJSON may name another reference system; RFC 7946 knows WGS 84 only.
-fn check_crs(file: &Arc<str>, members: Option<&geojson::JsonObject>, findings: &mut Vec<Finding>) {
+pub(super) fn check_crs(
+    file: &Arc<str>,
+    members: Option<&geojson::JsonObject>,
+    findings: &mut Vec<Finding>,
+) {
     let Some(crs) = members
         .and_then(|members| members.get("crs"))
         .filter(|crs| !crs.is_null())
@@ -150,7 +154,7 @@ fn property(feature: &Feature, name: &str) -> String {
     }
 }
 
-fn shape(geometry: &GeometryValue) -> Shape {
+pub(super) fn shape(geometry: &GeometryValue) -> Shape {
     let mut shape = Shape::default();
     add(geometry, &mut shape);
     shape

@@ -25,7 +25,7 @@ pub fn premises_from_geopackage(file: &str, path: &Path) -> (Option<PremisesTabl
 
 fn at_most(most: usize, file: &str, path: &Path) -> (Option<PremisesTable>, Vec<Finding>) {
     let mut findings = Vec::new();
-    let table = open(file, path).and_then(|(connection, layer)| {
+    let table = open(file, path, "premises").and_then(|(connection, layer)| {
         let crs = layer.crs(file, &connection)?;
         rows((file, most), &connection, &layer, &crs, &mut findings)
             .map_err(|error| Box::new(unreadable(file, &error)))
@@ -61,7 +61,7 @@ struct Layer {
     srs_id: i64,
 }
 
-fn open(file: &str, path: &Path) -> Found<(Connection, Layer)> {
+fn open(file: &str, path: &Path, wanted: &str) -> Found<(Connection, Layer)> {
     let read = || -> rusqlite::Result<(Connection, Vec<Layer>)> {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags)?;
@@ -82,7 +82,7 @@ fn open(file: &str, path: &Path) -> Found<(Connection, Layer)> {
         Ok((connection, layers))
     };
     let (connection, mut layers) = read().map_err(|error| unreadable(file, &error))?;
-    if let Some(named) = layers.iter().position(|layer| layer.table == "premises") {
+    if let Some(named) = layers.iter().position(|layer| layer.table == wanted) {
         layers.swap(0, named);
         layers.truncate(1);
     }
@@ -94,7 +94,7 @@ fn open(file: &str, path: &Path) -> Found<(Connection, Layer)> {
                 "no-layer",
                 format!("`{file}` has no layer with geometries"),
             )
-            .hint("save the premises as a layer of points or areas"),
+            .hint(format!("save the {wanted} as a layer of points or areas")),
         )),
         (Some(_), false) => Err(Box::new(
             fault(
@@ -102,7 +102,7 @@ fn open(file: &str, path: &Path) -> Found<(Connection, Layer)> {
                 "many-layers",
                 format!("`{file}` has several layers with geometries"),
             )
-            .hint("call the right one `premises`, or save it alone"),
+            .hint(format!("call the right one `{wanted}`, or save it alone")),
         )),
     }
 }
@@ -143,6 +143,46 @@ impl Layer {
             }),
         }
     }
+}
+
+/// A feature as it stands in its layer.
+pub(super) struct Feature<'a> {
+    /// In the layer's own system, or why it has none.
+    pub(super) shape: Result<Shape, String>,
+    /// The layer's system.
+    pub(super) crs: &'a Crs,
+    /// A value by its column's name; empty where there is none.
+    pub(super) value: &'a dyn Fn(&str) -> String,
+}
+
+/// Every feature of the layer `buildings`, or of the only one; `take` says
+/// whether to go on.
+pub(super) fn features(
+    file: &str,
+    path: &Path,
+    take: &mut dyn FnMut(Feature<'_>) -> bool,
+) -> Found<()> {
+    let (connection, layer) = open(file, path, "buildings")?;
+    let crs = layer.crs(file, &connection)?;
+    let mut go_through = || -> rusqlite::Result<()> {
+        let sql = format!("SELECT * FROM {}", quoted(&layer.table));
+        let mut statement = connection.prepare(&sql)?;
+        let names: Vec<String> = statement.column_names().map(str::to_owned).collect();
+        let mut query = statement.query([])?;
+        while let Some(row) = query.next()? {
+            let value = |column: &str| value_of(row, &names, column);
+            let feature = Feature {
+                shape: shape_of(row, &names, &layer),
+                crs: &crs,
+                value: &value,
+            };
+            if !take(feature) {
+                break;
+            }
+        }
+        Ok(())
+    };
+    go_through().map_err(|error| Box::new(unreadable(file, &error)))
 }
 
 /// A name as SQL writes it.
@@ -228,13 +268,15 @@ fn cells(row: &Row<'_>, names: &[String], place: Option<LonLat>) -> Vec<String> 
         ("lon", Some(place)) => place.lon_deg().to_string(),
         ("lat", Some(place)) => place.lat_deg().to_string(),
         ("lon" | "lat", None) => String::new(),
-        _ => names
-            .iter()
-            .position(|name| name == column)
-            .and_then(|index| row.get_ref(index).ok())
-            .map_or(String::new(), value_text),
+        _ => value_of(row, names, column),
     };
     PREMISES_COLUMNS.iter().map(|column| cell(column)).collect()
+}
+
+fn value_of(row: &Row<'_>, names: &[String], column: &str) -> String {
+    let index = names.iter().position(|name| name == column);
+    let value = index.and_then(|index| row.get_ref(index).ok());
+    value.map_or(String::new(), value_text)
 }
 
 fn value_text(value: ValueRef<'_>) -> String {
@@ -246,14 +288,19 @@ fn value_text(value: ValueRef<'_>) -> String {
     }
 }
 
-fn position(row: &Row<'_>, names: &[String], layer: &Layer, crs: &Crs) -> Result<LonLat, String> {
+fn shape_of(row: &Row<'_>, names: &[String], layer: &Layer) -> Result<Shape, String> {
     let blob = names
         .iter()
         .position(|name| name.eq_ignore_ascii_case(&layer.geometry_column))
         .and_then(|index| row.get_ref(index).ok())
         .and_then(|value| value.as_blob().ok())
         .ok_or("the geometry is empty")?;
-    let [x, y] = geometry(blob)?.centroid().ok_or("the geometry is empty")?;
+    geometry(blob)
+}
+
+fn position(row: &Row<'_>, names: &[String], layer: &Layer, crs: &Crs) -> Result<LonLat, String> {
+    let shape = shape_of(row, names, layer)?;
+    let [x, y] = shape.centroid().ok_or("the geometry is empty")?;
     crs.to_lonlat(MapXy { x, y })
         .map_err(|error| message_and_hint(&error.to_string()).0.to_owned())
 }

@@ -61,6 +61,8 @@ pub(super) fn survey(folder: &Path, network: &Network, bounds: &LonLatBox) -> Gr
     data_sources.extend(more_sources);
     findings.extend(more);
     let read = RastersRead {
+        // A picture of that much ground shows no building.
+        buildings: None,
         elevation,
         classes,
         heights,
