@@ -6,7 +6,7 @@ use axum::body::Body;
 use axum::http::{Method, Request, StatusCode, header};
 use island::{Island, PORT};
 use proptest::prelude::*;
-use serde_json::json;
+use serde_json::{Value, json};
 
 fn bare(path: &str) -> axum::http::request::Builder {
     Request::builder().uri(path)
@@ -141,6 +141,93 @@ async fn exact_nothing_is_answered_without_the_token() {
         .await;
     assert_eq!(refused.status, StatusCode::UNAUTHORIZED);
     assert!(!refused.headers.contains_key(header::SET_COOKIE));
+}
+
+/// Every operation of the description, with something for each part of its address.
+fn every_operation() -> Vec<(Method, String)> {
+    let description = server::openapi_json().expect("a description");
+    let description: Value = serde_json::from_str(&description).expect("JSON");
+    let paths = description["paths"].as_object().expect("paths");
+    let mut all = Vec::new();
+    for (path, operations) in paths {
+        let path = path.replace('{', "").replace('}', "");
+        for method in operations.as_object().expect("operations").keys() {
+            let method = method.to_uppercase().parse().expect("a method");
+            all.push((method, path.clone()));
+        }
+    }
+    assert!(all.len() > 30);
+    all
+}
+
+#[tokio::test]
+async fn exact_no_operation_forgets_to_ask_who_is_there() {
+    let island = Island::new();
+    let before = (island.read("mastwright.toml"), island.read("premises.csv"));
+    let host = format!("127.0.0.1:{PORT}");
+    let own = format!("http://{host}");
+    let token = island.app.token().reveal().to_owned();
+    let cookie = format!("mastwright-{PORT}={token}");
+    let wrong = format!("mastwright-{PORT}={}", "0".repeat(64));
+    let other_port = format!("mastwright-1={token}");
+    for (method, path) in every_operation() {
+        for (host, origin, cookie, expected) in [
+            (
+                "elsewhere.example:4999",
+                own.as_str(),
+                cookie.as_str(),
+                StatusCode::FORBIDDEN,
+            ),
+            (
+                &host,
+                "http://elsewhere.example",
+                &cookie,
+                StatusCode::FORBIDDEN,
+            ),
+            (&host, "null", &cookie, StatusCode::FORBIDDEN),
+            (&host, &own, &wrong, StatusCode::UNAUTHORIZED),
+            (&host, &own, &other_port, StatusCode::UNAUTHORIZED),
+            (&host, &own, "", StatusCode::UNAUTHORIZED),
+        ] {
+            let request = Request::builder()
+                .method(method.clone())
+                .uri(&path)
+                .header(header::HOST, host)
+                .header(header::ORIGIN, origin)
+                .header(header::COOKIE, cookie)
+                .header(header::CONTENT_TYPE, "application/json")
+                .header(header::IF_MATCH, "x")
+                .body(Body::from("{\"changes\":[]}"));
+            let answer = island.send(request.expect("a request")).await;
+            assert_eq!(
+                answer.status, expected,
+                "{method} {path} {host} {origin} {cookie}"
+            );
+            let text = String::from_utf8_lossy(&answer.bytes);
+            assert!(!text.contains(&token) && !text.contains("Ossorel"));
+        }
+    }
+    let after = (island.read("mastwright.toml"), island.read("premises.csv"));
+    assert_eq!(before, after);
+}
+
+#[tokio::test]
+async fn exact_a_sound_file_under_a_bad_name_stays_in_the_folder() {
+    let island = Island::new();
+    let terrain = store::on_disk::read_if_there(&island.folder.path().join("terrain/ossorel.tif"));
+    let terrain = terrain.expect("readable").expect("it is there");
+    for name in [
+        "..%2F..%2Fescape.tif",
+        "%2Ftmp%2Fescape.tif",
+        "..%5Cescape.tif",
+    ] {
+        let address = format!("/api/import/file?file_name={name}");
+        let answer = island.upload(&address, &terrain).await;
+        assert_eq!(answer.status, StatusCode::OK, "{name}");
+        assert_eq!(answer.json()["file"], "terrain/escape.tif");
+    }
+    let parent = island.folder.path().parent().expect("a parent");
+    assert!(!parent.join("escape.tif").exists());
 }
 
 #[tokio::test]
