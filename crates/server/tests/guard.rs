@@ -150,7 +150,7 @@ fn every_operation() -> Vec<(Method, String)> {
     let paths = description["paths"].as_object().expect("paths");
     let mut all = Vec::new();
     for (path, operations) in paths {
-        let path = path.replace('{', "").replace('}', "");
+        let path = path.replace(['{', '}'], "");
         for method in operations.as_object().expect("operations").keys() {
             let method = method.to_uppercase().parse().expect("a method");
             all.push((method, path.clone()));
