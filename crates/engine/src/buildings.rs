@@ -57,6 +57,11 @@ impl Buildings {
         buildings
     }
 
+    /// All of them, in the order of their files.
+    pub fn footprints(&self) -> &[Footprint] {
+        &self.footprints
+    }
+
     /// How many there are.
     pub fn count(&self) -> usize {
         self.footprints.len()

@@ -267,3 +267,57 @@ async fn exact_premises_in_geojson_are_edited_in_place() {
     undo(&island, "/api/redo").await;
     assert_eq!(island.read("premises.geojson"), after);
 }
+
+#[tokio::test(flavor = "multi_thread")]
+async fn exact_buildings_are_drawn_where_the_design_names_them() {
+    let island = Island::new();
+    let none = island.get("/api/buildings").await.json();
+    assert_eq!(none["features"], json!([]));
+    let text = island.read("mastwright.toml");
+    let network = island.get("/api/network").await.json();
+    let at = &network["masts"][0]["position"];
+    let [lon, lat] = ["lon_deg", "lat_deg"].map(|key| at[key].as_f64().expect("a number"));
+    let ring = [[0.0, 0.0], [1e-4, 0.0], [1e-4, 1e-4], [0.0, 0.0]];
+    let ring = ring.map(|[x, y]| [lon + x, lat + y]);
+    let barn = json!({"type": "FeatureCollection", "features": [{
+        "type": "Feature", "properties": {"name": "barn", "height_m": 7.5},
+        "geometry": {"type": "Polygon", "coordinates": [ring]},
+    }]});
+    island.write("barns.geojson", &barn.to_string());
+    island.write(
+        "mastwright.toml",
+        &format!("{text}\n[buildings]\nfiles = [\"barns.geojson\"]\nheight_field = \"height_m\"\n"),
+    );
+    let island = Island::in_folder(island.folder);
+    let drawn = island.get("/api/buildings").await.json();
+    assert_eq!(
+        drawn["features"][0]["properties"]["height_m"], 7.5,
+        "{drawn}"
+    );
+    assert_eq!(drawn["features"][0]["geometry"]["type"], "Polygon");
+}
+
+/// A folder whose premises no program of ours writes into.
+#[tokio::test(flavor = "multi_thread")]
+async fn exact_premises_in_a_geopackage_are_left_as_they_are() {
+    let folder = tempfile::tempdir().expect("a folder");
+    island::write_example(folder.path());
+    std::fs::remove_file(folder.path().join("premises.csv")).expect("it goes");
+    let path = folder.path().join("premises.gpkg");
+    store::write_atomically(&path, b"not read here").expect("written");
+    let island = Island::in_folder(folder);
+    let place = json!({"lon_deg": 0.0, "lat_deg": 0.0});
+    let change = json!({"change": "add_premises", "premises": {"id": "new", "position": place}});
+    let revision = island.revision().await;
+    let list = json!({"changes": [change]});
+    let refused = island.post_from("/api/edits", Some(&revision), &list).await;
+    assert_eq!(refused.status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(
+        refused.json()["hint"]
+            .as_str()
+            .is_some_and(|hint| hint.contains("premises.geojson"))
+    );
+    assert!(!island.folder.path().join("premises.csv").exists());
+    let there = store::on_disk::read_if_there(&path).expect("readable");
+    assert_eq!(there.as_deref(), Some(&b"not read here"[..]));
+}

@@ -11,7 +11,10 @@ export interface paths {
             path?: never;
             cookie?: never;
         };
-        /** Building footprints, GeoJSON; an empty collection while a project has none. */
+        /**
+         * Building footprints, GeoJSON, each with `name` and `height_m`; an empty
+         *     collection while a project has none.
+         */
         get: operations["buildings"];
         put?: never;
         post?: never;

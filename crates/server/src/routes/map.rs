@@ -9,6 +9,7 @@ use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 use outputs::web_map::{Tile, contours_geojson, land_cover_tile, relief_tile};
 use serde::Deserialize;
+use serde_json::json;
 use utoipa::IntoParams;
 
 use super::received::{self, Path, Query};
@@ -154,10 +155,29 @@ pub(super) async fn contours(State(workspace): Shared) -> Result<Response, Probl
     .await
 }
 
-/// Building footprints, GeoJSON; an empty collection while a project has none.
+/// Building footprints, GeoJSON, each with `name` and `height_m`; an empty
+/// collection while a project has none.
 #[utoipa::path(get, path = "/api/buildings", responses((status = 200, content_type = "application/geo+json", body = Object)))]
-pub(super) async fn buildings() -> Response {
-    geojson("{\"type\":\"FeatureCollection\",\"features\":[]}".to_owned())
+pub(super) async fn buildings(State(workspace): Shared) -> Result<Response, Problem> {
+    aside(move || {
+        let scene = workspace.scene();
+        let ground = scene.network().ok();
+        let ground = ground.map(|network| workspace.ground(&scene, network));
+        let mapped = ground.as_ref().and_then(|g| g.surroundings.mapped());
+        let buildings = mapped.and_then(|mapped| mapped.buildings());
+        let footprints = buildings.map_or(&[][..], |buildings| buildings.footprints());
+        let features = footprints.iter().map(|footprint| {
+            json!({
+                "type": "Feature",
+                "geometry": {"type": "Polygon", "coordinates": footprint.rings},
+                "properties": {"name": footprint.name, "height_m": footprint.height_m},
+            })
+        });
+        let features: Vec<_> = features.collect();
+        let collection = json!({"type": "FeatureCollection", "features": features});
+        Ok(geojson(collection.to_string()))
+    })
+    .await
 }
 
 fn geojson(text: String) -> Response {

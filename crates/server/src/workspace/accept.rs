@@ -222,6 +222,12 @@ fn written_into(texts: &DesignTexts, edits: &[Edit]) -> Result<DesignTexts, Prob
     }
     if edits.iter().any(|edit| is_premises(&edit)) {
         let file = texts.premises_file;
+        if file.ends_with(".gpkg") {
+            return Err(Problem::unusable(format!(
+                "premises in `{file}` cannot be changed here\nhint: change them with the program that made the file, or save them as `{}` or `{}` in its place",
+                PREMISES_FILES[0], PREMISES_FILES[1]
+            )));
+        }
         let old = text(file, &texts.premises)?;
         let new = if file == PREMISES_FILES[0] {
             apply_premises_edits(&old, edits)

@@ -64,12 +64,10 @@ impl Workspace {
         let needed = places(network);
         let is_raster = |stamp: &&Stamp| {
             let sources = &network.ground;
-            let mut all = sources
-                .terrain
-                .iter()
-                .chain(&sources.land_cover)
-                .chain(&sources.canopy);
-            all.any(|raster| raster.path == stamp.file)
+            let rasters = [&sources.terrain, &sources.land_cover, &sources.canopy];
+            let mut rasters = rasters.into_iter().flatten();
+            rasters.any(|raster| raster.path == stamp.file)
+                || sources.buildings.files.contains(&stamp.file)
         };
         let rasters: Vec<Stamp> = scene.stamps.iter().filter(is_raster).cloned().collect();
         let mut kept = held(&self.ground);
