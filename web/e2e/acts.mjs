@@ -3,7 +3,7 @@
 import assert from "node:assert/strict";
 import { mkdirSync, readFileSync } from "node:fs";
 import { join } from "node:path";
-import { PICTURES } from "./stage.mjs";
+import { PATIENCE_MS, PICTURES } from "./stage.mjs";
 
 const AXE = readFileSync(join(import.meta.dirname, "../node_modules/axe-core/axe.min.js"), "utf8");
 
@@ -63,17 +63,61 @@ export async function settled(page) {
   });
 }
 
+/**
+ * How long a person waits: from the event that an act brings about until the
+ * page shows what is looked for, and has drawn it. Looked for is an element
+ * (`shown`), or the answer to a trial newer than `answeredAfter`.
+ */
+export async function waited_ms(page, act, wish) {
+  // The watch stands before the act begins: its answer is asked for afterwards.
+  await page.evaluate(
+    ([{ shown, answeredAfter }, patience_ms]) => {
+      globalThis.waited = new Promise((done, failed) => {
+        const EVENTS = ["click", "input", "keydown", "pointermove"];
+        let began;
+        const isThere = () => {
+          if (shown) return document.querySelector(shown) !== null;
+          const { tried, answered } = document.querySelector("[data-tried]").dataset;
+          return tried !== answeredAfter && tried === answered;
+        };
+        const begin = () => {
+          began ??= performance.now();
+          look();
+        };
+        const end = () => {
+          watch.disconnect();
+          clearTimeout(late);
+          for (const name of EVENTS) removeEventListener(name, begin, true);
+        };
+        const watch = new MutationObserver(() => look());
+        function look() {
+          if (began === undefined || !isThere()) return;
+          end();
+          requestAnimationFrame(() => done(performance.now() - began));
+        }
+        const late = setTimeout(() => {
+          end();
+          failed(new Error(`nothing comes of it: ${JSON.stringify({ shown, answeredAfter, began, ...document.querySelector("[data-tried]").dataset })}`));
+        }, patience_ms);
+        for (const name of EVENTS) addEventListener(name, begin, true);
+        watch.observe(document.body, { subtree: true, childList: true, attributes: true, characterData: true });
+      });
+      globalThis.waited.catch(() => {}); // told below, once the act is done
+    },
+    [wish, PATIENCE_MS],
+  );
+  await act();
+  return page.evaluate(() => globalThis.waited);
+}
+
 /** Tries something out and waits for its own answer; the time that took. */
 export async function tried(page, act) {
-  const before = await page.locator("[data-tried]").getAttribute("data-tried");
-  const began = performance.now();
-  await act();
-  await page.waitForFunction((earlier) => {
-    const { tried, answered } = document.querySelector("[data-tried]").dataset;
-    return tried !== earlier && tried === answered;
-  }, before);
-  return performance.now() - began;
+  const answeredAfter = await page.locator("[data-tried]").getAttribute("data-tried");
+  return waited_ms(page, act, { answeredAfter });
 }
+
+export const SECTION = { shown: "figure svg[role=img]" };
+export const CONSEQUENCE = { shown: ".proposal button.primary" };
 
 /** How long the last answers of one address took, as the browser sees them: without drawing. */
 export const answers_ms = (page, path, last) =>

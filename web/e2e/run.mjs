@@ -7,10 +7,12 @@ import assert from "node:assert/strict";
 import { mkdirSync, writeFileSync } from "node:fs";
 import { join, relative } from "node:path";
 import { PICTURES, ROOT, browserPath, isOptimised, look, programPath, serve, startBrowser } from "./stage.mjs";
+import * as firstMinute from "./first_minute.mjs";
 import * as island from "./island.mjs";
+import * as many from "./many.mjs";
 import * as ridge from "./ridge.mjs";
 
-const SUITES = { island, ridge };
+const SUITES = { "first-minute": firstMinute, island, ridge, many };
 const WHOLE_RUN_MS = 30 * 60_000;
 
 if (!browserPath()) {
@@ -45,7 +47,8 @@ async function runTest(suite, { name, act }, scene) {
     console.log(`FAIL ${suite}: ${name}\n     ${String(error.message ?? error).split("\n").slice(0, 12).join("\n     ")}`);
     await scene.page.screenshot({ path: join(PICTURES, `failed-${suite}-${failed}.png`), timeout: 30_000 }).catch(() => {});
     // What comes next is judged from a fresh page, not from what went wrong here.
-    await scene.page.goto(scene.address).catch(() => {});
+    await scene.page.goto(scene.home).catch(() => {});
+    await scene.page.waitForSelector(".map[data-ready=true], .start").catch(() => {});
   }
 }
 

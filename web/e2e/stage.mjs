@@ -3,7 +3,7 @@
 // pass: it waits for a state, for as long as a loaded machine may need.
 
 import { spawn } from "node:child_process";
-import { existsSync, mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, statSync } from "node:fs";
+import { existsSync, mkdirSync, mkdtempSync, readFileSync, readdirSync, rmSync, statSync, statfsSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { basename, dirname, extname, join, resolve } from "node:path";
 import { chromium } from "playwright-core";
@@ -13,7 +13,7 @@ export const PICTURES = process.env["MASTWRIGHT_PICTURES"] ?? join(ROOT, "target
 const BROWSERS = [process.env["CHROMIUM"], "/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"];
 
 /** Far beyond what anything here needs on an idle machine; a fault shows as a state that never comes. */
-export const PATIENCE_MS = 120_000;
+export const PATIENCE_MS = Number(process.env["MASTWRIGHT_PATIENCE_MS"] ?? 200_000);
 
 export const browserPath = () => BROWSERS.find((path) => path && existsSync(path));
 
@@ -43,12 +43,22 @@ export function sharedPath() {
   return places.find((path) => path && existsSync(join(path, "geodata"))) ?? null;
 }
 
+const ROOM_BYTES = 2e9;
+
+/** Memory where there is room: a disk that others write to may keep a small file waiting for minutes. */
+function scratch() {
+  const memory = "/dev/shm";
+  if (!existsSync(memory)) return tmpdir();
+  const { bavail, bsize } = statfsSync(memory);
+  return bavail * bsize > ROOM_BYTES ? memory : tmpdir();
+}
+
 const folders = [];
 process.on("exit", () => folders.forEach((path) => rmSync(path, { recursive: true, force: true })));
 
 /** A fresh folder, taken away at the end. */
 export function folder(name) {
-  const base = mkdtempSync(join(tmpdir(), "mastwright-"));
+  const base = mkdtempSync(join(scratch(), "mastwright-"));
   folders.push(base);
   const path = join(base, name);
   mkdirSync(path);
@@ -129,6 +139,7 @@ export async function look(browser, address, size = { width: 1280, height: 800 }
     await context.request.get(address); // the door opens, the page comes from elsewhere
     await servePage(page, from);
   }
-  await page.goto(from ? new URL("/", address).href : address);
-  return { context, page, complaints, requests: () => requests };
+  const home = from ? new URL("/", address).href : address;
+  await page.goto(home);
+  return { home, context, page, complaints, requests: () => requests };
 }

@@ -6,6 +6,9 @@ type Schemas = components["schemas"];
 export type Accepted = Schemas["Accepted"];
 export type Bounds = Schemas["Bounds"];
 export type BudgetTerm = Schemas["BudgetTerm"];
+export type BusyHour = Schemas["BusyHour"];
+export type BusyHourQuestion = Schemas["BusyHourQuestion"];
+export type Card = Schemas["Card"];
 export type Catalogue = Schemas["Catalogue"];
 export type Cause = Schemas["Cause"];
 export type Change = Schemas["Change"];
@@ -13,6 +16,7 @@ export type ClassAirtime = Schemas["ClassAirtime"];
 export type ColumnChoice = Schemas["ColumnChoice"];
 export type Consequence = Schemas["Consequence"];
 export type Counts = Schemas["Counts"];
+export type CoverageOutputs = Schemas["CoverageOutputs"];
 export type CoverageList = Schemas["CoverageList"];
 export type DirectionFacts = Schemas["DirectionFacts"];
 export type Finding = Schemas["Finding"];
@@ -116,6 +120,8 @@ export const api = {
   findings: () => get<Findings>("/api/findings"),
   ledger: () => get<Ledger>("/api/ledger"),
   sector: (sector: string) => get<SectorSheet>(`/api/sectors/${id(sector)}`),
+  busyHour: (sector: string, question: BusyHourQuestion, signal: AbortSignal) =>
+    post<BusyHour>(`/api/sectors/${id(sector)}/busy-hour`, question, { signal }),
   why: (question: WhyQuestion, signal?: AbortSignal) => post<Why>("/api/why", question, signal ? { signal } : {}),
   whatIf: (question: WhatIf, signal?: AbortSignal) => post<Consequence>("/api/what-if", question, signal ? { signal } : {}),
   accept: (changes: Change[], label: string, revision: string) => post<Accepted>("/api/edits", { changes, label }, { revision }),
@@ -137,5 +143,6 @@ export const api = {
     sendFile<Accepted>(`/api/import/accept${query({ ...choice, revision })}`, file),
   importFile: (file: Blob, name: string) => sendFile<ImportedFile>(`/api/import/file${query({ file_name: name })}`, file),
   outputs: () => get<OutputList>("/api/outputs"),
+  writeCoverage: (wanted: CoverageOutputs) => post<JobStarted>("/api/coverage-outputs", wanted),
   writeOutputs: () => post<JobStarted>("/api/outputs", {}),
 };

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import type { Grid } from "../api/client";
-import { azimuthTo, classOf, placeAt, valueAt } from "./grid";
+import { azimuthTo, classOf, distance_m, placeAt, valueAt } from "./grid";
 
 const quantity = {
   name: "rsl_dbm", title: "", unit: "dBm", shown_unit: "dBm", is_named: false, best_first: [1, 0],
@@ -28,6 +28,7 @@ describe("directions", () => {
     for (const azimuth of [1, 89, 181, 359]) {
       const [lon, lat] = placeAt(mast, azimuth, 5000);
       expect(azimuthTo(mast, lon, lat)).toBeCloseTo(azimuth, 6);
+      expect(Math.abs(distance_m(mast, { lon_deg: lon, lat_deg: lat }) - 5000)).toBeLessThan(5);
     }
   });
 });

@@ -76,6 +76,13 @@ export function placeAt(from: { lon_deg: number; lat_deg: number }, azimuth_deg:
   return [from.lon_deg + east_deg, from.lat_deg + north_deg];
 }
 
+/** Distance to a place nearby, on a sphere. */
+export function distance_m(from: { lon_deg: number; lat_deg: number }, to: { lon_deg: number; lat_deg: number }): number {
+  const rad = Math.PI / 180;
+  const east = (to.lon_deg - from.lon_deg) * rad * Math.cos(((from.lat_deg + to.lat_deg) / 2) * rad);
+  return EARTH_RADIUS_M * Math.hypot(east, (to.lat_deg - from.lat_deg) * rad);
+}
+
 /** Azimuth from one place to another nearby, clockwise from true north. */
 export function azimuthTo(from: { lon_deg: number; lat_deg: number }, lon_deg: number, lat_deg: number): number {
   const east = (lon_deg - from.lon_deg) * Math.cos((from.lat_deg * Math.PI) / 180);

@@ -5,8 +5,30 @@ import { collection } from "./sources";
 
 const nothing = { type: "geojson", data: collection([]) } as const;
 
+/**
+ * Sources and layers of the premises, one over the other: the map draws no more
+ * than some ten thousand marks of one source at a time.
+ */
+export const PREMISES: readonly string[] = Array.from({ length: 12 }, (_, i) => `premises-${i}`);
+
+const premises = (source: string): LayerSpecification => ({
+  id: source,
+  type: "symbol",
+  source,
+  layout: {
+    "icon-image": ["get", "mark"],
+    "icon-size": ["interpolate", ["linear"], ["zoom"], 8, 0.45, 11, 0.7, 14, 1],
+    "icon-allow-overlap": true,
+    "icon-ignore-placement": true,
+  },
+});
+
+export const PAPER = "#efeadd";
+/** Ground shows through coverage; a key shows its colours as they then look. */
+export const COVERAGE_OPACITY = 0.65;
+
 export const LAYERS: readonly LayerSpecification[] = [
-  { id: "paper", type: "background", paint: { "background-color": "#efeadd" } },
+  { id: "paper", type: "background", paint: { "background-color": PAPER } },
   { id: "tiles", type: "raster", source: "tiles", layout: { visibility: "none" } },
   { id: "relief", type: "raster", source: "relief", paint: { "raster-opacity": 0.95, "raster-fade-duration": 100 } },
   { id: "land-cover", type: "raster", source: "land-cover", layout: { visibility: "none" }, paint: { "raster-opacity": 0.45 } },
@@ -17,19 +39,7 @@ export const LAYERS: readonly LayerSpecification[] = [
   { id: "hops", type: "line", source: "hops", paint: { "line-color": "#173a3f", "line-width": 1.6, "line-dasharray": [4, 3] } },
   { id: "path-rim", type: "line", source: "path", paint: { "line-color": "#fffdf8", "line-width": 5 } },
   { id: "path", type: "line", source: "path", paint: { "line-color": "#b3450f", "line-width": 2 } },
-  {
-    id: "premises",
-    type: "symbol",
-    source: "premises",
-    layout: {
-      "icon-image": ["get", "mark"],
-      "icon-size": ["interpolate", ["linear"], ["zoom"], 8, 0.45, 11, 0.7, 14, 1],
-      "icon-allow-overlap": true,
-      "icon-ignore-placement": true,
-      // What fails lies on top: it is what a person looks for.
-      "symbol-sort-key": ["match", ["get", "mark"], "unserved", 2, "doubtful", 1, 0],
-    },
-  },
+  ...PREMISES.map(premises),
   { id: "chosen", type: "circle", source: "chosen", paint: { "circle-radius": 13, "circle-color": "#0000", "circle-stroke-color": "#b3450f", "circle-stroke-width": 3 } },
 ];
 
@@ -54,7 +64,7 @@ export function style(tileAddress: string | null): StyleSpecification {
       sectors: nothing,
       hops: nothing,
       path: nothing,
-      premises: nothing,
+      ...Object.fromEntries(PREMISES.map((name) => [name, nothing])),
       chosen: nothing,
     },
     layers: LAYERS.filter((l) => tileAddress !== null || l.id !== "tiles").map((l) =>

@@ -12,14 +12,23 @@ export function collection(features: Feature[]): FeatureCollection {
   return { type: "FeatureCollection", features };
 }
 
-export function premisesPoints({ premises: p, sectors }: Network): FeatureCollection {
-  return collection(
-    p.id.map((id, i) => ({
-      type: "Feature",
-      id: i,
-      geometry: { type: "Point", coordinates: [p.lon_deg[i]!, p.lat_deg[i]!] },
-      properties: { id, mark: p.verdict[i] ?? "unstudied", sector: sectors[p.sector[i] ?? -1]?.id ?? "" },
-    })),
+/** What fails lies on top: it is what a person looks for. */
+const HEIGHT: Record<string, number> = { unstudied: 0, served: 1, doubtful: 2, unserved: 3 };
+
+/** The premises from the lowest to the topmost, in so many parts. */
+export function premisesPoints({ premises: p }: Network, parts: number): FeatureCollection[] {
+  const mark = (i: number): string => p.verdict[i] ?? "unstudied";
+  const order = [...p.id.keys()].sort((a, b) => HEIGHT[mark(a)]! - HEIGHT[mark(b)]! || a - b);
+  const size = Math.ceil(order.length / parts);
+  return Array.from({ length: parts }, (_, part) =>
+    collection(
+      order.slice(part * size, (part + 1) * size).map((i) => ({
+        type: "Feature",
+        id: i,
+        geometry: { type: "Point", coordinates: [p.lon_deg[i]!, p.lat_deg[i]!] },
+        properties: { id: p.id[i]!, mark: mark(i) },
+      })),
+    ),
   );
 }
 

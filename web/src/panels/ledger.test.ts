@@ -8,7 +8,7 @@ const ledger = {
     { name: "id", kind: "text", meaning: "", values: ["p10", "p2", "p3", "p4"] },
     { name: "name", kind: "text", meaning: "", values: ["Mill, upper", "Barn", "Farm", "Mill lower"] },
     { name: "verdict", kind: "text", meaning: "", values: ["served", "unserved", "unserved", "served"] },
-    { name: "cause", kind: "text", meaning: "", values: [null, "terrain", "airtime", null] },
+    { name: "limit_cause", kind: "text", meaning: "", values: [null, "terrain", "airtime", null] },
     { name: "margin_db", kind: "number", meaning: "", values: [3, null, -2, 11] },
   ],
 } as unknown as Ledger;

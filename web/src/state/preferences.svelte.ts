@@ -15,6 +15,13 @@ class Preferences {
   showsContours = $state(kept("contours") !== "no");
   showsLandCover = $state(kept("land_cover") === "yes");
 
+  showsStory = $state(kept("story") !== "no");
+
+  endStory(): void {
+    this.showsStory = false;
+    keep("story", "no");
+  }
+
   setUnits(units: Units): void {
     this.units = units;
     keep("units", units);

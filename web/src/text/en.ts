@@ -13,6 +13,8 @@ const CAUSES: Record<string, string> = {
   unknown_ground: "ground unknown",
   at_the_mast: "stands at the mast",
 };
+/** Tables write a cause with spaces, the network with underscores. */
+const cause = (name: string): string => CAUSES[name.replaceAll(" ", "_")] ?? name.replaceAll("_", " ");
 const VERDICTS = { served: "Served", doubtful: "Doubtful", unserved: "Unserved", unstudied: "Not studied" } as const;
 const STAGES: Record<string, string> = { paths: "Paths", links: "Links", cells: "Cells", hops: "Hops", outputs: "Files" };
 const signed = (n: number): string => (n > 0 ? `+${n}` : n < 0 ? `\u2212${-n}` : "±0");
@@ -25,8 +27,8 @@ export const text = {
   unusable: "The design cannot be drawn as it stands. The findings say why.",
   gone: "The program is not answering. Nothing that was accepted is lost; start it again to go on.",
   verdict: VERDICTS,
-  cause: (name: string): string => CAUSES[name] ?? name.replaceAll("_", " "),
-  group: (name: string): string => (name in VERDICTS ? VERDICTS[name as keyof typeof VERDICTS] : (CAUSES[name] ?? name.replaceAll("_", " "))),
+  cause,
+  group: (name: string): string => (name in VERDICTS ? VERDICTS[name as keyof typeof VERDICTS] : cause(name)),
   sheet: { close: "Close", back: "Back" },
   bar: {
     label: "Parts of the project",
@@ -43,7 +45,7 @@ export const text = {
     work: (stage: string, done: number, total: number): string => `${STAGES[stage] ?? stage}: ${done} of ${total}`,
   },
   map: {
-    label: "Map of the network. The ledger lists all premises.",
+    label: "Map of the network. Arrow keys move it, plus and minus zoom, Enter asks about its middle. The ledger lists all premises.",
     mast: (name: string): string => `Mast ${name}`,
     aim: (sector: string): string => `Aim of ${sector}: drag, or arrow keys and Enter`,
   },
@@ -70,6 +72,8 @@ export const text = {
   budget: { direction: "Direction", downlink: "Downlink", uplink: "Uplink", term: "Term", value: "Value" },
   why: {
     place: "This place",
+    remove: "Take this premises out",
+    heldBack: (cause: string): string => `Held back by: ${cause}`,
     from: "from",
     margin: "Margin",
     sure: "Will work",
@@ -147,14 +151,21 @@ export const text = {
     title: (name: string): string => `Mast ${name}`,
     aboveGround: "above ground",
     sectors: "Sectors",
+    airtime: "Airtime",
     place: "Height and place",
     height: "Height above ground",
     lon: "Longitude",
     lat: "Latitude",
     surveyed: (amsl: string): string => `Surveyed ground: ${amsl} m above sea level.`,
     addSector: "Put up a sector",
-    remove: "Take this mast away",
+    remove: (sectors: number): string => (sectors === 0 ? "Take this mast away" : `Take this mast and its ${plural(sectors, "sector", "sectors")} away`),
     caution: "Work on masts belongs to trained and secured people. Structure, lightning protection and radio exposure follow local codes and licensed practice.",
+  },
+  move: {
+    begin: "Move on the map",
+    handle: (id: string): string => `New place of ${id}: drag, or arrow keys; with Shift in larger steps`,
+    how: "Drag the square, or move it with the arrow keys: 10 m a step, 100 m with Shift.",
+    by: (distance: string): string => `${distance} away`,
   },
   add: {
     title: "Put something here",
@@ -173,6 +184,7 @@ export const text = {
     whatIf: (name: string): string => `what if for ${name}`,
     add: (id: string): string => `add ${id}`,
     remove: (id: string): string => `take away ${id}`,
+    move: (id: string): string => `move ${id}`,
     plans: (n: number): string => `plan of ${n} premises`,
     mounts: (n: number): string => `mount height of ${n} premises`,
   },
@@ -191,7 +203,7 @@ export const text = {
       id: "Id",
       name: "Name",
       verdict: "Answer",
-      cause: "Held back by",
+      limit_cause: "Held back by",
       sector: "Sector",
       margin_db: "Margin",
       probability_frac: "Will work",
@@ -233,8 +245,26 @@ export const text = {
     title: "Take out",
     where: "The same files lie in the project's results folder.",
     write: "Write all files anew",
+    coverage: "Coverage as files",
+    coverageIs: "Each as a raster (GeoTIFF), a sheet with its legend, and figures of area and premises. It goes on while you work, and can be stopped.",
+    everySector: "Every sector by itself, too",
+    writeCoverage: "Write coverage",
     none: "No files yet.",
     old: "of an earlier design",
+  },
+  busyHour: {
+    title: "Busy hour, frame by frame",
+    length: "Time to run",
+    minutes: (n: number): string => (n === 60 ? "the whole hour" : plural(n, "minute", "minutes")),
+    run: "Run it",
+    class: "Class",
+    carried: (flows: number, rate: string): string => `${plural(flows, "flow", "flows")}, ${rate}`,
+    half: "Delay 50\u202f%",
+    most: "Delay 99\u202f%",
+    jitter: "Jitter",
+    lost: "Lost",
+    how: (measured_s: number, terminals: number, down: string, up: string): string =>
+      `${plural(terminals, "terminal", "terminals")} over ${measured_s} s; the downlink was busy ${down}, the uplink ${up} of the time. Delays of packets that arrived; loss is what 5\u202f% of the flows exceed.`,
   },
   refusal: {
     title: "Not done",
@@ -249,6 +279,8 @@ export const text = {
     ruleSet: "Rule set",
     airInterface: "Air interface",
     channel: "Middle of the first channel, MHz",
+    choose: "Choose …",
+    range: (lower: string, upper: string): string => `The rule set speaks of ${lower} to ${upper}\u202fMHz.`,
     rulesCaution: "Rule sets are transcribed for planning. The regulator's text and your licence decide what may be radiated.",
     equipment: "Equipment",
     antenna: "Sector antenna",

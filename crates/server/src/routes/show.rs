@@ -56,6 +56,9 @@ pub(super) async fn project(State(workspace): Shared) -> Json<Project> {
     let mut files = PREMISES_FILES.into_iter();
     let premises_file = files.find(|file| scene.stamps.iter().any(|stamp| &*stamp.file == *file));
     let sources = current.map_or(&[][..], |study| &study.ground.data_sources);
+    // One lock after the other, never both: whoever writes holds the pen first and the state then.
+    let study_state = workspace.state().study_state.clone();
+    let history = held(&workspace.pen).show();
     Json(Project {
         version: pipeline::VERSION.to_owned(),
         caution: CAUTION.to_owned(),
@@ -67,7 +70,7 @@ pub(super) async fn project(State(workspace): Shared) -> Json<Project> {
         },
         name: network.map_or(String::new(), |network| network.name.clone()),
         revision: scene.revision.clone(),
-        study: workspace.state().study_state.clone(),
+        study: study_state,
         counts: study
             .as_ref()
             .map(|study| Counts::from(&study.result.summary)),
@@ -80,7 +83,7 @@ pub(super) async fn project(State(workspace): Shared) -> Json<Project> {
         data_sources: sources.iter().map(data_source).collect(),
         errors: count(Severity::Error),
         warnings: count(Severity::Warning),
-        history: held(&workspace.pen).show(),
+        history,
         tile_address: workspace.tile_address.clone(),
         is_demo: network.is_some_and(|network| network.rule_set.id.as_str().starts_with("demo-")),
     })
