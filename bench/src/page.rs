@@ -102,7 +102,7 @@ pub(crate) fn page(by_name: &BTreeMap<String, Figure>) -> String {
             let _ = writeln!(
                 text,
                 "\n## {area}\n\n{meaning}\n\n{}",
-                table(figures).trim_end()
+                tables(figures).trim_end()
             );
         }
     }
@@ -116,22 +116,82 @@ pub(crate) fn page(by_name: &BTreeMap<String, Figure>) -> String {
     text
 }
 
+/// Ends of the names that tell how two answers differ over many cells, in reading order.
+const DIFFERENCES: [(&str, &str); 5] = [
+    ("_median_db", "median"),
+    ("_rms_db", "rms"),
+    ("_95pct_db", "95 %"),
+    ("_99pct_db", "99 %"),
+    ("_most_db", "most"),
+];
+
+/// The figures, and one line for each set of differences.
+fn tables(figures: Vec<&Figure>) -> String {
+    let stem = |f: &Figure| {
+        DIFFERENCES
+            .iter()
+            .find_map(|(end, _)| f.name.strip_suffix(end).map(str::to_owned))
+    };
+    let whole = |stem: &str| {
+        let named = DIFFERENCES.map(|(end, _)| format!("{stem}{end}"));
+        let found = named.map(|name| figures.iter().find(|f| f.name == name).copied());
+        let [Some(a), Some(b), Some(c), Some(d), Some(e)] = found else {
+            return None;
+        };
+        Some([a, b, c, d, e])
+    };
+    let mut sets: Vec<(String, [&Figure; 5])> = Vec::new();
+    let mut rest: Vec<&Figure> = Vec::new();
+    for figure in &figures {
+        match stem(figure).and_then(|stem| whole(&stem).map(|set| (stem, set))) {
+            Some((stem, _)) if sets.iter().any(|(known, _)| *known == stem) => {}
+            Some(found) => sets.push(found),
+            None => rest.push(figure),
+        }
+    }
+    let mut text = table(rest);
+    if !sets.is_empty() {
+        text.push('\n');
+        text.push_str(&differences(sets));
+    }
+    text
+}
+
+fn differences(mut sets: Vec<(String, [&Figure; 5])>) -> String {
+    sets.sort_by_key(|(stem, _)| in_number_order(stem));
+    let heads = DIFFERENCES.map(|(_, head)| head).join(" | ");
+    let mut text = format!(
+        "| difference, dB | {heads} | goal, rms | |\n|---|---:|---:|---:|---:|---:|---:|---|\n"
+    );
+    for (stem, set) in sets {
+        let values = set.map(|f| digits(f.value)).join(" | ");
+        let _ = writeln!(text, "| `{stem}` | {values} | {} |", verdict(set[1]));
+    }
+    text
+}
+
+/// The goal of a figure, and whether it is met.
+fn verdict(figure: &Figure) -> String {
+    let goal = figure.target.map_or(String::new(), |t| t.to_string());
+    let met = match figure.met {
+        Some(true) => "met",
+        Some(false) => "**missed**",
+        None => "",
+    };
+    format!("{goal} | {met}")
+}
+
 fn table(mut figures: Vec<&Figure>) -> String {
     figures.sort_by_key(|f| in_number_order(&f.name));
     let mut text = "| figure | measured | unit | goal | |\n|---|---:|---|---:|---|\n".to_owned();
     for f in figures {
-        let goal = f.target.map_or(String::new(), |t| t.to_string());
-        let met = match f.met {
-            Some(true) => "met",
-            Some(false) => "**missed**",
-            None => "",
-        };
         let _ = writeln!(
             text,
-            "| `{}` | {} | {} | {goal} | {met} |",
+            "| `{}` | {} | {} | {} |",
             f.name,
             digits(f.value),
-            f.unit
+            f.unit,
+            verdict(f)
         );
     }
     text
